@@ -1,0 +1,186 @@
+"""What is known about one patient: findings with their side, value and origin.
+
+`Findings` is everything one document says. `Findings.known(side)` is what rules may use of it:
+one value a finding, sides and quarrels sorted out, nothing invented. Knows no rule.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import Enum
+
+from plafond.quantities import body_mass_index, ellipse_area, ratio
+from plafond.vocabulary import Definition, Value, Vocabulary
+
+SIDES = ("left", "right", "unspecified")
+OPPOSITE = {"left": "right", "right": "left"}
+
+
+class Truth(Enum):
+    """The three answers of strong Kleene logic."""
+
+    MET = "met"
+    NOT_MET = "not-met"
+    UNKNOWN = "unknown"
+
+    @staticmethod
+    def of(answer: bool | None) -> Truth:
+        """Return the truth for true, false or nothing."""
+        return Truth.UNKNOWN if answer is None else Truth.MET if answer else Truth.NOT_MET
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Who said so: the place in the document, and the date it speaks of (ISO, or nothing)."""
+
+    pointer: str
+    on: str = ""
+    how: str = "recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One value of one finding of one side (left, right, unspecified or person)."""
+
+    id: str
+    side: str
+    value: Value
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Two or more records of one finding that disagree; the finding counts as unknown."""
+
+    finding: str
+    side: str
+    records: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What rules may use of one side: one settled value a finding, and the quarrels beside it."""
+
+    side: str
+    values: Mapping[str, Value]
+    origins: Mapping[str, Origin]
+    conflicts: tuple[Conflict, ...] = ()
+
+    def claims(self, finding: str) -> tuple[Value, ...]:
+        """Return every value somebody claims for a finding, the quarrelled ones too."""
+        if finding in self.values:
+            return (self.values[finding],)
+        return tuple(
+            record.value
+            for conflict in self.conflicts
+            if conflict.finding == finding
+            for record in conflict.records
+        )
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Everything one document says about one patient."""
+
+    records: tuple[Finding, ...]
+    reference: str = ""
+    recorded: str = ""
+    not_understood: tuple[str, ...] = field(default=())
+
+    def sides(self) -> tuple[str, ...]:
+        """Return the sides that anything is recorded of; `unspecified` where none is."""
+        named = {record.side for record in self.records} - {"person"}
+        return tuple(side for side in SIDES if side in named) or ("unspecified",)
+
+    def known(self, side: str, vocabulary: Vocabulary) -> Known:
+        """Return what rules may use of one side.
+
+        The newest dated value of a finding stands over older ones. Values that disagree with
+        nothing to choose between them make a conflict, and the finding stays unknown. Computed
+        quantities fill in what nobody recorded.
+        """
+        values, origins, conflicts = _settle(self.records, side)
+        person, person_origins, person_conflicts = _settle(self.records, "person")
+        values |= person
+        origins |= person_origins
+        other = _settle(self.records, OPPOSITE[side])[0] if side in OPPOSITE else {}
+        quarrelled = {conflict.finding for conflict in conflicts + person_conflicts}
+        for definition in vocabulary.computed:
+            if definition.id not in values and definition.id not in quarrelled:
+                worked = compute(definition, values, other)
+                if worked is not None:
+                    values[definition.id] = worked
+                    origins[definition.id] = _computed_origin(definition, origins)
+        return Known(side, values, origins, tuple(conflicts + person_conflicts))
+
+
+def compute(
+    definition: Definition, values: Mapping[str, Value], other: Mapping[str, Value]
+) -> Decimal | None:
+    """Work out a computed quantity from this side's values and the other side's, or None.
+
+    A result outside the finding's plausible range is not used.
+    """
+    computed = definition.computed
+    assert computed is not None
+    mine = [values.get(name) for name in computed.inputs]
+    if any(not isinstance(value, Decimal) for value in mine):
+        return None
+    numbers = [value for value in mine if isinstance(value, Decimal)]
+    result: Decimal
+    match computed.formula:
+        case "ellipse-area":
+            result = ellipse_area(numbers[0], numbers[1])
+        case "body-mass-index":
+            result = body_mass_index(numbers[0], numbers[1])
+        case "ratio":
+            if not numbers[1]:
+                return None
+            result = ratio(numbers[0], numbers[1])
+        case _:
+            theirs = other.get(computed.inputs[0])
+            if not isinstance(theirs, Decimal):
+                return None
+            result = numbers[0] - theirs
+            if computed.formula == "absolute-side-difference":
+                result = abs(result)
+    return result if definition.low <= result <= definition.high else None
+
+
+def _computed_origin(definition: Definition, origins: Mapping[str, Origin]) -> Origin:
+    assert definition.computed is not None
+    inputs = definition.computed.inputs
+    pointer = " and ".join(origins[name].pointer for name in inputs if name in origins)
+    return Origin(pointer, how=f"computed by {definition.computed.formula}")
+
+
+def _settle(
+    records: Iterable[Finding], side: str
+) -> tuple[dict[str, Value], dict[str, Origin], list[Conflict]]:
+    by_id: dict[str, list[Finding]] = {}
+    for record in records:
+        if record.side == side:
+            by_id.setdefault(record.id, []).append(record)
+    values: dict[str, Value] = {}
+    origins: dict[str, Origin] = {}
+    conflicts: list[Conflict] = []
+    for finding, claims in sorted(by_id.items()):
+        standing = _newest(claims)
+        if len({record.value for record in standing}) > 1:
+            conflicts.append(Conflict(finding, side, tuple(standing)))
+        else:
+            values[finding] = standing[0].value
+            origins[finding] = standing[0].origin
+    return values, origins, conflicts
+
+
+def _newest(claims: list[Finding]) -> list[Finding]:
+    """Return the claims that nothing newer replaces: the newest dated ones, and all undated."""
+    dates = [record.origin.on for record in claims if record.origin.on]
+    newest = max(dates, default="")
+    return sorted(
+        (record for record in claims if record.origin.on in ("", newest)),
+        key=lambda record: record.origin.pointer,
+    )

@@ -1,0 +1,1 @@
+"""Reads documents into findings. Takes bytes and the vocabulary; knows no rule."""

@@ -1,0 +1,390 @@
+"""The JSON Schemas (2020-12) of the knowledge files, built from the vocabulary.
+
+Because a rule's schema lists every finding with its own values and units, an editor completes
+ids, operators and values, and the loader needs no second list. Knows shapes only.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from plafond.quantities import SPELLINGS, UNITS
+from plafond.rulebook.conditions import COMPARISONS
+from plafond.rulebook.rules import CONFIDENCES, KINDS, STATUSES, TRAITS, URGENCIES
+from plafond.vocabulary import FORMULAS, Definition, Vocabulary
+from plafond.vocabulary import KINDS as FINDING_KINDS
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+ID = {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$"}
+RULE_ID = {"type": "string", "pattern": r"^[a-z0-9-]+(\.[a-z0-9-]+)+$"}
+TEXT = {"type": "string", "minLength": 3}
+DATE = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
+CONFIDENCE = {"enum": list(CONFIDENCES)}
+ZONES = ("anterior-third", "middle-third", "posterior-third", "lateral", "whole")
+NUMERAL = r"^-?\d{1,9}(\.\d{1,6})?"
+
+
+def _object(properties: dict[str, Any], required: list[str], **more: Any) -> dict[str, Any]:
+    return {
+        "type": "object",
+        "properties": properties,
+        "required": required,
+        "additionalProperties": False,
+        **more,
+    }
+
+
+def _list(items: Any, least: int = 1) -> dict[str, Any]:
+    return {"type": "array", "items": items, "minItems": least, "uniqueItems": True}
+
+
+def vocabulary_schema() -> dict[str, Any]:
+    """Return the schema of a vocabulary file."""
+    finding = _object(
+        {
+            "title": TEXT,
+            "kind": {"enum": list(FINDING_KINDS)},
+            "side": {"enum": ["sided", "person"]},
+            "question": TEXT,
+            "values": _list(ID, 2),
+            "unit": {"enum": list(UNITS)},
+            "range": {
+                "type": "array",
+                "items": {"type": ["integer", "string"]},
+                "minItems": 2,
+                "maxItems": 2,
+            },
+            "derived": {"const": True},
+            "computed": _object(
+                {"formula": {"enum": list(FORMULAS)}, "from": _list(ID)}, ["formula", "from"]
+            ),
+            "converts": {"enum": ["hba1c"]},
+            "phrases": _list({"type": "string", "minLength": 2}),
+            "codes": _object(
+                {system: _list({"type": "string"}) for system in ("icd-10-cm", "loinc")}, []
+            ),
+        },
+        ["title", "kind", "side"],
+    )
+    return {
+        "$schema": DIALECT,
+        "title": "A group of findings",
+        **_object(
+            {
+                "group": ID,
+                "title": TEXT,
+                "findings": {
+                    "type": "object",
+                    "propertyNames": ID,
+                    "additionalProperties": finding,
+                    "minProperties": 1,
+                },
+            },
+            ["group", "title", "findings"],
+        ),
+    }
+
+
+def _clause_schema(definition: Definition) -> dict[str, Any]:
+    words: dict[str, Any] = {"cites": ID}
+    if definition.numeric:
+        limit = _limit_schema(definition)
+        parameter = _object({"parameter": ID}, ["parameter"])
+        words |= {word: {"anyOf": [limit, parameter]} for word in COMPARISONS}
+        words["between"] = {"type": "array", "items": limit, "minItems": 2, "maxItems": 2}
+    else:
+        words["is"] = {"enum": list(definition.values)}
+        if definition.kind == "choice":
+            words["is_one_of"] = _list({"enum": list(definition.values)}, 2)
+    clause = _object(words, [], minProperties=1, maxProperties=2)
+    clause["description"] = definition.question or definition.title
+    return clause
+
+
+def _limit_schema(definition: Definition) -> dict[str, Any]:
+    if definition.kind == "count":
+        return {"type": "integer"}
+    units = [*definition.units]
+    units += [word for word, code in SPELLINGS.items() if code in definition.units]
+    escaped = "|".join(_escape(unit) for unit in units)
+    return {
+        "type": "string",
+        "pattern": rf"{NUMERAL}\s*({escaped})$",
+        "examples": [f"10 {definition.unit}"],
+    }
+
+
+def _escape(unit: str) -> str:
+    return "".join(f"\\{char}" if char in r"[]*/^.+()|" else char for char in unit)
+
+
+def _condition_schemas(vocabulary: Vocabulary) -> dict[str, Any]:
+    some = _list({"$ref": "#/$defs/condition"})
+    properties: dict[str, Any] = {
+        "all": some,
+        "any": some,
+        "not": {"$ref": "#/$defs/condition"},
+    }
+    properties |= {one.id: _clause_schema(one) for one in vocabulary}
+    group = _object({"at_least": {"type": "integer", "minimum": 1}, "of": some}, ["at_least", "of"])
+    single = _object(properties, [], minProperties=1, maxProperties=1)
+    bare = {"enum": [one.id for one in vocabulary if one.kind == "presence"]}
+    return {
+        "condition": {
+            "if": {"type": "object", "required": ["of"]},
+            "then": group,
+            "else": single,
+        },
+        "raise": {"if": {"type": "string"}, "then": bare, "else": {"$ref": "#/$defs/condition"}},
+    }
+
+
+def _target_schema() -> dict[str, Any]:
+    return {
+        **_object({"options": _list(ID), "traits": _list({"enum": list(TRAITS)})}, []),
+        "minProperties": 1,
+        "maxProperties": 1,
+    }
+
+
+def _effect_schemas() -> dict[str, Any]:
+    target = _target_schema()
+    return {
+        "indication": _object({"supports": ID}, ["supports"]),
+        "contraindication": _object(
+            {"forbids": target, "strength": {"enum": ["absolute", "relative"]}},
+            ["forbids", "strength"],
+        ),
+        "caution": _object({"cautions": target, "advice": TEXT}, ["cautions", "advice"]),
+        "red-flag": _object(
+            {"urgency": {"enum": list(URGENCIES)}, "action": TEXT, "holds": target},
+            ["urgency", "action"],
+        ),
+        "derivation": _object({"concludes": ID}, ["concludes"]),
+    }
+
+
+def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return the schema of a rule file for this vocabulary."""
+    position = _object({"says": TEXT, "cites": ID, "confidence": CONFIDENCE}, ["says"])
+    parameter = _object(
+        {
+            "value": {"type": ["string", "integer"]},
+            "cites": ID,
+            "confidence": CONFIDENCE,
+        },
+        ["value", "confidence"],
+    )
+    case = _object(
+        {
+            "name": TEXT,
+            "given": {"type": "object"},
+            "opposite": {"type": "object"},
+            "expect": {"enum": ["met", "not-met", "unknown"]},
+        },
+        ["name", "given", "expect"],
+    )
+    properties = {
+        "id": RULE_ID,
+        "version": {"type": "integer", "minimum": 1},
+        "status": {"enum": list(STATUSES)},
+        "kind": {"enum": list(KINDS)},
+        "title": TEXT,
+        "statement": TEXT,
+        "parameters": {"type": "object", "propertyNames": ID, "additionalProperties": parameter},
+        "raised_by": _list({"$ref": "#/$defs/raise"}),
+        "screen": ID,
+        "when": {"$ref": "#/$defs/condition"},
+        "then": {"type": "object"},
+        "grade": _object(
+            {
+                "recommendation": {"enum": ["A", "B", "C", "I"]},
+                "scheme": {"enum": ["wright-2005"]},
+                "direction": {"enum": ["for", "against", "none"]},
+                "note": TEXT,
+            },
+            ["recommendation", "scheme", "direction"],
+        ),
+        "sources": _list(_object({"id": ID, "supports": TEXT}, ["id", "supports"])),
+        "confidence": CONFIDENCE,
+        "dispute": _object(
+            {"question": TEXT, "positions": _list(position, 2)}, ["question", "positions"]
+        ),
+        "rationale": TEXT,
+        "review": _object({"last": DATE, "next": DATE}, ["last", "next"]),
+        "cases": _list(case, 2),
+    }
+    required = ["id", "version", "status", "kind", "title", "statement", "when", "then"]
+    required += ["sources", "confidence", "rationale", "review", "cases"]
+    by_kind = [
+        {
+            "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
+            "then": {"properties": {"then": effect}, "required": _also_required(kind)},
+        }
+        for kind, effect in _effect_schemas().items()
+    ]
+    return {
+        "$schema": DIALECT,
+        "title": "A rule",
+        "$defs": _condition_schemas(vocabulary),
+        **_object(properties, required),
+        "allOf": by_kind,
+    }
+
+
+def _also_required(kind: str) -> list[str]:
+    extra = {"indication": ["grade"], "red-flag": ["raised_by", "screen"]}
+    return ["then", *extra.get(kind, [])]
+
+
+def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return the schema of an option file for this vocabulary."""
+    line = {
+        **_object(
+            {
+                "says": TEXT,
+                "cites": ID,
+                "confidence": CONFIDENCE,
+                "basis": {"const": "common-practice"},
+            },
+            ["says"],
+        ),
+        "anyOf": [{"required": ["confidence"]}, {"required": ["basis"]}],
+    }
+    card = {part: _list(line) for part in ("position", "portals", "scope", "at_risk", "aftercare")}
+    alternative = {
+        **_object({**line["properties"], "option": ID}, []),
+        "anyOf": [{"required": ["option"]}, {"required": ["says"]}],
+    }
+    return {
+        "$schema": DIALECT,
+        "title": "An option",
+        "$defs": _condition_schemas(vocabulary),
+        **_object(
+            {
+                "id": ID,
+                "title": TEXT,
+                "summary": TEXT,
+                "region": {"enum": ["ankle", "hindfoot", "forefoot", "tendon", "elsewhere"]},
+                "zone": {"enum": list(ZONES)},
+                "traits": _list({"enum": list(TRAITS)}, 0),
+                "raised_by": _list({"$ref": "#/$defs/raise"}),
+                "alternatives": _list(alternative, 0),
+                "approach": _object(dict(card), []),
+                "codes": _object(
+                    {system: _list({"type": "string"}) for system in ("icd-10-cm", "icd-10-pcs")},
+                    [],
+                ),
+            },
+            ["id", "title", "summary", "region", "traits", "raised_by"],
+        ),
+        "if": {"properties": {"traits": {"contains": {"const": "arthroscopic"}}}},
+        "then": {
+            "required": ["approach"],
+            "properties": {"approach": {"required": list(card)}},
+        },
+    }
+
+
+def source_schema() -> dict[str, Any]:
+    """Return the schema of a sources file: the CSL-JSON items and fields this project uses."""
+    item = {
+        "type": "object",
+        "required": ["id", "type", "title"],
+        "additionalProperties": False,
+        "properties": {
+            "id": ID,
+            "type": {
+                "enum": [
+                    "article-journal",
+                    "chapter",
+                    "book",
+                    "webpage",
+                    "report",
+                    "thesis",
+                    "paper-conference",
+                    "standard",
+                    "article-magazine",
+                ]
+            },
+            "title": TEXT,
+            "author": _list(
+                {
+                    "type": "object",
+                    "properties": {
+                        name: {"type": "string"} for name in ("family", "given", "literal")
+                    },
+                    "additionalProperties": False,
+                    "minProperties": 1,
+                }
+            ),
+            "issued": _object(
+                {
+                    "date-parts": {
+                        "type": "array",
+                        "items": {"type": "array", "items": {"type": "integer"}, "minItems": 1},
+                        "minItems": 1,
+                        "maxItems": 1,
+                    }
+                },
+                ["date-parts"],
+            ),
+            "DOI": {"type": "string", "pattern": r"^10\.\d{4,9}/\S+$"},
+            "PMID": {"type": "string", "pattern": r"^\d{1,8}$"},
+            "PMCID": {"type": "string", "pattern": r"^PMC\d+$"},
+            "URL": {"type": "string", "pattern": r"^https?://\S+$"},
+            **{
+                name: {"type": "string"}
+                for name in (
+                    "container-title",
+                    "volume",
+                    "issue",
+                    "page",
+                    "publisher",
+                    "number",
+                    "note",
+                    "edition",
+                    "genre",
+                    "event-title",
+                    "ISBN",
+                )
+            },
+        },
+    }
+    return {
+        "$schema": DIALECT,
+        "title": "Sources (CSL-JSON)",
+        "type": "array",
+        "items": item,
+        "minItems": 1,
+    }
+
+
+def rulebook_schema() -> dict[str, Any]:
+    """Return the schema of rulebook.yaml."""
+    return {
+        "$schema": DIALECT,
+        "title": "The rulebook: version, scope, notice",
+        **_object(
+            {
+                "version": {"type": "string", "pattern": r"^\d{4}\.\d+\.\d+$"},
+                "title": TEXT,
+                "scope": _object(
+                    {"finding": ID, "ask": ID, "statement": TEXT}, ["finding", "ask", "statement"]
+                ),
+                "notice": TEXT,
+            },
+            ["version", "title", "scope", "notice"],
+        ),
+    }
+
+
+def schemas(vocabulary: Vocabulary) -> dict[str, dict[str, Any]]:
+    """Return every schema by the stem of its file in `knowledge/schema/`."""
+    return {
+        "vocabulary": vocabulary_schema(),
+        "option": option_schema(vocabulary),
+        "rule": rule_schema(vocabulary),
+        "sources": source_schema(),
+        "rulebook": rulebook_schema(),
+    }

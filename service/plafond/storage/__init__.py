@@ -1,0 +1,1 @@
+"""Keeps coded findings and digests, and gives an assessment back."""

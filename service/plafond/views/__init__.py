@@ -1,0 +1,1 @@
+"""Shows assessments, one surface a file. Takes an Assessment; decides nothing."""
