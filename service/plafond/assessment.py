@@ -397,8 +397,8 @@ class _Side:
 
     def _in_short(self, finding: str) -> str:
         definition = self.rulebook.vocabulary[finding]
-        value = self.known.values.get(finding)
-        shown = definition.show(value) if value is not None else "not recorded"
+        record = self.known.records.get(finding)
+        shown = record.shown if record is not None else "not recorded"
         return f"{definition.title} {shown}"
 
     # -- checks and questions -------------------------------------------------------
@@ -564,7 +564,7 @@ def _conflict(rulebook: Rulebook, conflict: Conflict) -> Mapping[str, Any]:
         "side": conflict.side,
         "records": [
             {
-                "value": definition.show(record.value),
+                "value": record.shown,
                 "origin": record.origin.pointer,
                 "on": record.origin.on,
             }
@@ -578,21 +578,16 @@ def _understood(
 ) -> dict[str, dict[str, Any]]:
     understood: dict[str, dict[str, Any]] = {side: {} for side in (*facts, "person")}
     for record in findings.records:
-        definition = rulebook.vocabulary[record.id]
-        line = {"value": definition.show(record.value), "origin": record.origin.pointer}
+        line = {"value": record.shown, "origin": record.origin.pointer}
         if record.origin.on:
             line["on"] = record.origin.on
         understood[record.side].setdefault(record.id, []).append(line)
     for side, one in facts.items():
         for definition in rulebook.vocabulary.computed:
-            origin = one.known.origins.get(definition.id)
-            if origin is not None and origin.how != "recorded":
-                line = {
-                    "value": definition.show(one.known.values[definition.id]),
-                    "origin": origin.pointer,
-                    "how": origin.how,
-                }
-                understood[side][definition.id] = [line]
+            worked = one.known.records.get(definition.id)
+            if worked is not None and worked.origin.how != "recorded":
+                line = {"value": worked.shown, "origin": worked.origin.pointer}
+                understood[side][definition.id] = [{**line, "how": worked.origin.how}]
     return understood
 
 

@@ -42,12 +42,16 @@ class Origin:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One value of one finding of one side (left, right, unspecified or person)."""
+    """One value of one finding of one side (left, right, unspecified or person).
+
+    `value` is what rules compare, `shown` is the value as it was written.
+    """
 
     id: str
     side: str
     value: Value
     origin: Origin
+    shown: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +69,7 @@ class Known:
 
     side: str
     values: Mapping[str, Value]
-    origins: Mapping[str, Origin]
+    records: Mapping[str, Finding]
     conflicts: tuple[Conflict, ...] = ()
 
     def claims(self, finding: str) -> tuple[Value, ...]:
@@ -101,34 +105,37 @@ class Findings:
         nothing to choose between them make a conflict, and the finding stays unknown. Computed
         quantities fill in what nobody recorded.
         """
-        values, origins, conflicts = _settle(self.records, side)
-        person, person_origins, person_conflicts = _settle(self.records, "person")
-        values |= person
-        origins |= person_origins
+        settled, conflicts = _settle(self.records, side)
+        person, person_conflicts = _settle(self.records, "person")
         other = _settle(self.records, OPPOSITE[side])[0] if side in OPPOSITE else {}
-        quarrelled = {conflict.finding for conflict in conflicts + person_conflicts}
+        settled |= person
+        quarrels = (*conflicts, *person_conflicts)
+        quarrelled = {conflict.finding for conflict in quarrels}
         for definition in vocabulary.computed:
-            if definition.id not in values and definition.id not in quarrelled:
-                worked = compute(definition, values, other)
+            if definition.id not in settled and definition.id not in quarrelled:
+                worked = compute(definition, settled, other, vocabulary)
                 if worked is not None:
-                    values[definition.id] = worked
-                    origins[definition.id] = _computed_origin(definition, origins)
-        return Known(side, values, origins, tuple(conflicts + person_conflicts))
+                    settled[definition.id] = _computed(definition, side, worked, settled)
+        values = {name: record.value for name, record in settled.items()}
+        return Known(side, values, settled, quarrels)
 
 
 def compute(
-    definition: Definition, values: Mapping[str, Value], other: Mapping[str, Value]
+    definition: Definition,
+    settled: Mapping[str, Finding],
+    other: Mapping[str, Finding],
+    vocabulary: Vocabulary,
 ) -> Decimal | None:
-    """Work out a computed quantity from this side's values and the other side's, or None.
+    """Work out a computed quantity, in base units, from both sides' records, or None.
 
     A result outside the finding's plausible range is not used.
     """
     computed = definition.computed
     assert computed is not None
-    mine = [values.get(name) for name in computed.inputs]
-    if any(not isinstance(value, Decimal) for value in mine):
+    mine = [_number(settled.get(name), vocabulary[name]) for name in computed.inputs]
+    numbers = [value for value in mine if value is not None]
+    if len(numbers) < len(mine):
         return None
-    numbers = [value for value in mine if isinstance(value, Decimal)]
     result: Decimal
     match computed.formula:
         case "ellipse-area":
@@ -140,40 +147,48 @@ def compute(
                 return None
             result = ratio(numbers[0], numbers[1])
         case _:
-            theirs = other.get(computed.inputs[0])
-            if not isinstance(theirs, Decimal):
+            theirs = _number(other.get(computed.inputs[0]), vocabulary[computed.inputs[0]])
+            if theirs is None:
                 return None
             result = numbers[0] - theirs
             if computed.formula == "absolute-side-difference":
                 result = abs(result)
+    result = definition.to_base(result)
     return result if definition.low <= result <= definition.high else None
 
 
-def _computed_origin(definition: Definition, origins: Mapping[str, Origin]) -> Origin:
+def _number(record: Finding | None, definition: Definition) -> Decimal | None:
+    """Return a record's number in its finding's own unit."""
+    if record is None or not isinstance(record.value, Decimal):
+        return None
+    return definition.from_base(record.value)
+
+
+def _computed(
+    definition: Definition, side: str, value: Decimal, settled: Mapping[str, Finding]
+) -> Finding:
     assert definition.computed is not None
-    inputs = definition.computed.inputs
-    pointer = " and ".join(origins[name].pointer for name in inputs if name in origins)
-    return Origin(pointer, how=f"computed by {definition.computed.formula}")
+    inputs = [settled[name].origin.pointer for name in definition.computed.inputs]
+    origin = Origin(" and ".join(inputs), how=f"computed by {definition.computed.formula}")
+    return Finding(definition.id, side, value, origin, definition.show(value))
 
 
 def _settle(
     records: Iterable[Finding], side: str
-) -> tuple[dict[str, Value], dict[str, Origin], list[Conflict]]:
+) -> tuple[dict[str, Finding], tuple[Conflict, ...]]:
     by_id: dict[str, list[Finding]] = {}
     for record in records:
         if record.side == side:
             by_id.setdefault(record.id, []).append(record)
-    values: dict[str, Value] = {}
-    origins: dict[str, Origin] = {}
+    settled: dict[str, Finding] = {}
     conflicts: list[Conflict] = []
     for finding, claims in sorted(by_id.items()):
         standing = _newest(claims)
         if len({record.value for record in standing}) > 1:
             conflicts.append(Conflict(finding, side, tuple(standing)))
         else:
-            values[finding] = standing[0].value
-            origins[finding] = standing[0].origin
-    return values, origins, conflicts
+            settled[finding] = standing[0]
+    return settled, tuple(conflicts)
 
 
 def _newest(claims: list[Finding]) -> list[Finding]:

@@ -12,14 +12,15 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from plafond.errors import QuantityError
 
-#: UCUM code -> (dimension, factor to the dimension's base unit).
+#: UCUM code -> (dimension, factor to the dimension's base unit). Every factor is exact, so that a
+#: quantity turned into base units compares as it was written: 26 wk is 182 d, not almost.
 UNITS: dict[str, tuple[str, Decimal]] = {
-    "min": ("time", Decimal(1) / Decimal(1440)),
-    "h": ("time", Decimal(1) / Decimal(24)),
-    "d": ("time", Decimal(1)),
-    "wk": ("time", Decimal(7)),
-    "mo": ("time", Decimal("30.4375")),
-    "a": ("time", Decimal("365.25")),
+    "min": ("time", Decimal(1)),
+    "h": ("time", Decimal(60)),
+    "d": ("time", Decimal(1440)),
+    "wk": ("time", Decimal(7 * 1440)),
+    "mo": ("time", Decimal(43830)),
+    "a": ("time", Decimal(525960)),
     "mm": ("length", Decimal(1)),
     "cm": ("length", Decimal(10)),
     "m": ("length", Decimal(1000)),
@@ -82,8 +83,13 @@ class Quantity:
     def __str__(self) -> str:
         return plain(self.value) if self.unit == "1" else f"{plain(self.value)} {self.unit}"
 
+    @property
+    def base(self) -> Decimal:
+        """Return the number in the base unit of its dimension, exactly."""
+        return self.value * UNITS[self.unit][1]
+
     def to(self, unit: str) -> Quantity:
-        """Return this quantity in another unit of the same dimension, exactly.
+        """Return this quantity in another unit of the same dimension.
 
         Raises QuantityError where the dimensions differ.
         """

@@ -24,7 +24,8 @@ from plafond.quantities import (
     units_of_dimension,
 )
 
-#: A value as rules compare it: a choice or present/absent as text, a number in the finding's unit.
+#: A value as rules compare it: a choice or present/absent as text; a number in the base unit of
+#: its dimension (minutes, millimetres, ...), so that nothing is lost to conversion.
 Value = str | Decimal
 
 KINDS = ("presence", "choice", "quantity", "count")
@@ -79,18 +80,28 @@ class Definition:
         return (self.unit, *others, *(("%",) if self.converts == "hba1c" else ()))
 
     def show(self, value: Value) -> str:
-        """Return a value as a reader writes it."""
+        """Return a value in this finding's own unit, for a reader; numbers to four decimals."""
         if isinstance(value, str):
             return value
-        return str(Quantity(value, self.unit)) if self.kind == "quantity" else plain(value)
+        if self.kind == "count":
+            return plain(value)
+        return str(Quantity(round(self.from_base(value), 4), self.unit))
+
+    def from_base(self, value: Decimal) -> Decimal:
+        """Return a number of base units in this finding's own unit."""
+        return value / UNITS[self.unit][1] if self.unit else value
+
+    def to_base(self, value: Decimal) -> Decimal:
+        """Return a number of this finding's own unit in base units, exactly."""
+        return value * UNITS[self.unit][1] if self.unit else value
 
     def allowed(self) -> str:
         """Say in words what a value of this finding looks like."""
         if not self.numeric:
             return " or ".join(self.values)
-        unit = "" if self.kind == "count" or self.unit == "1" else f" {self.unit}"
         whole = "a whole number " if self.kind == "count" else ""
-        return f"{whole}from {plain(self.low)} to {plain(self.high)}{unit}"
+        low = plain(self.from_base(self.low))
+        return f"{whole}from {low} to {self.show(self.high)}"
 
     def read(self, raw: object) -> Value:
         """Read a raw value: text, a whole number, or {"value": n, "unit": u}.
@@ -104,13 +115,17 @@ class Definition:
             case "count":
                 return self._in_range(self._read_count(raw), raw)
             case _:
-                return self._in_range(self.to_unit(_as_quantity(raw, self)), raw)
+                return self._in_range(self.base_of(_as_quantity(raw, self)), raw)
 
-    def to_unit(self, quantity: Quantity) -> Decimal:
-        """Return the number of this finding's own unit; HbA1c may come in % (NGSP)."""
+    def base_of(self, quantity: Quantity) -> Decimal:
+        """Return a quantity in base units; HbA1c may come in % (NGSP).
+
+        Raises QuantityError for a unit of another dimension.
+        """
         if self.converts == "hba1c" and quantity.unit == "%":
             return hba1c_mmol_mol(quantity.value)
-        return quantity.to(self.unit).value
+        quantity.to(self.unit)  # raises where the dimensions differ
+        return quantity.base
 
     def _read_choice(self, raw: object) -> str:
         if isinstance(raw, str) and raw in self.values:
@@ -153,8 +168,15 @@ def _as_quantity(raw: object, definition: Definition) -> Quantity:
     raise QuantityError(
         f"{definition.id} is a quantity",
         found=_say(raw),
-        expected=f'a number with its unit, such as "{plain(definition.low)} {definition.unit}"',
+        expected=f'a number with its unit, such as "{definition.show(definition.high)}"',
     )
+
+
+def written(raw: object) -> str:
+    """Return a raw value as it was written, on one line: `12 wk`, `positive`, `5`."""
+    if isinstance(raw, Mapping):
+        return f"{written(raw['value'])} {raw['unit']}"
+    return plain(raw) if isinstance(raw, Decimal) else " ".join(str(raw).split())
 
 
 def _bounded(value: Decimal) -> Decimal:

@@ -26,7 +26,7 @@ from plafond.rulebook import (
     releases,
 )
 from plafond.rulebook.loading import walk
-from plafond.vocabulary import Vocabulary
+from plafond.vocabulary import Vocabulary, written
 
 
 def verify(folder: Path, today: date) -> list[Issue]:
@@ -64,7 +64,7 @@ def case_known(case: Case, vocabulary: Vocabulary) -> Known:
             definition = vocabulary[name]
             where = side if definition.sided else "person"
             origin = Origin(f"/{where}/{name}")
-            records.append(Finding(name, where, definition.read(raw), origin))
+            records.append(Finding(name, where, definition.read(raw), origin, written(raw)))
     return Findings(tuple(records)).known("left", vocabulary)
 
 

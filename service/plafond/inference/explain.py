@@ -240,10 +240,10 @@ class _Trace:
             "clause": say_clause(clause, definition),
             "truth": truth,
         }
-        value = self._known.values.get(clause.finding)
-        if value is not None:
-            line["value"] = definition.show(value)
-            line["origin"] = self._known.origins[clause.finding].pointer
+        record = self._known.records.get(clause.finding)
+        if record is not None:
+            line["value"] = record.shown
+            line["origin"] = record.origin.pointer
         rule = self._rulebook.derived_by.get(clause.finding)
         if rule is not None:
             line["derived_by"] = rule.id

@@ -22,7 +22,7 @@ from plafond.errors import (
     QuantityError,
 )
 from plafond.findings import SIDES, Finding, Findings, Origin
-from plafond.vocabulary import Definition, Vocabulary, nearest
+from plafond.vocabulary import Definition, Vocabulary, nearest, written
 
 MOST_BYTES = 262_144
 MOST_DEPTH = 8
@@ -219,7 +219,7 @@ class _Reader:
         except QuantityError as error:
             self._fault(pointer, error.message, error.expected)
             return
-        yield Finding(definition.id, place, value, Origin(pointer, on))
+        yield Finding(definition.id, place, value, Origin(pointer, on), written(raw))
 
     def _reference(self, raw: Any) -> str:
         if raw == "" or (isinstance(raw, str) and REFERENCE.fullmatch(raw)):
@@ -267,9 +267,5 @@ def write_findings(findings: Findings, vocabulary: Vocabulary) -> dict[str, Any]
 
 
 def _write_value(definition: Definition, record: Finding) -> Any:
-    value: Any = definition.show(record.value)
-    if definition.kind == "count":
-        value = int(record.value)
-    if definition.kind == "quantity" and definition.unit == "1":
-        value = f"{value} 1"
+    value = int(record.value) if definition.kind == "count" else record.shown
     return {"value": value, "on": record.origin.on} if record.origin.on else value

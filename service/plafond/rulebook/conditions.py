@@ -8,13 +8,13 @@ the type checker each place that has to handle it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, assert_never
 
 from plafond.errors import QuantityError
 from plafond.quantities import plain
-from plafond.vocabulary import Definition, Value, Vocabulary
+from plafond.vocabulary import Definition, Value, Vocabulary, written
 
 #: Words that compare numbers, and how a reader says them.
 COMPARISONS = {
@@ -54,6 +54,7 @@ class Compare:
     limit: Decimal
     cites: str = ""
     parameter: str = ""
+    shown: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class Between:
     low: Decimal
     high: Decimal
     cites: str = ""
+    shown: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,13 +157,16 @@ def _read_clause(
             return OneOf(definition.id, tuple(str(definition.read(item)) for item in raw), cites)
         case "between":
             low, high = (_number(definition, item) for item in raw)
-            return Between(definition.id, low, high, cites)
+            return Between(definition.id, low, high, cites, tuple(map(written, raw)))
         case _:
             if isinstance(raw, Mapping):
                 parameter = parameters[raw["parameter"]]
                 limit = _number(definition, _plain_value(parameter.value))
-                return Compare(definition.id, word, limit, parameter.cites, parameter.name)
-            return Compare(definition.id, word, _number(definition, raw), cites)
+                return Compare(
+                    definition.id, word, limit, parameter.cites, parameter.name, parameter.value
+                )
+            limit = _number(definition, raw)
+            return Compare(definition.id, word, limit, cites, shown=written(raw))
 
 
 def _plain_value(text: str) -> object:
@@ -259,8 +264,14 @@ def say_clause(clause: Clause, definition: Definition) -> str:
         case OneOf(_, values):
             return " or ".join(values)
         case Between(_, low, high):
-            return f"from {definition.show(low)} to {definition.show(high)}"
+            ends = clause.shown or (definition.show(low), definition.show(high))
+            return f"from {_bare(ends[0])} to {_bare(ends[1])}"
         case Compare(_, word, limit):
-            return f"{COMPARISONS[word]} {definition.show(limit)}"
+            return f"{COMPARISONS[word]} {_bare(clause.shown or definition.show(limit))}"
         case _ as never:
             assert_never(never)
+
+
+def _bare(shown: str) -> str:
+    """Return a ratio without its unit "1"; other quantities as they are written."""
+    return shown.removesuffix(" 1")

@@ -16,6 +16,7 @@ import jsonschema
 from jsonschema.protocols import Validator
 
 from plafond.errors import Issue, KnowledgeError, PlafondError
+from plafond.quantities import UNITS
 from plafond.rulebook.conditions import Condition, Is, Parameter, clauses, read_condition
 from plafond.rulebook.rules import (
     Case,
@@ -259,7 +260,8 @@ def _range(
         return Decimal(0), Decimal(0)
     if low > high:
         build.complain(source, f"{pointer}/range", "the range runs backwards")
-    return low, high
+    factor = UNITS[data["unit"]][1] if "unit" in data else Decimal(1)
+    return low * factor, high * factor
 
 
 def _sources(build: _Build, files: list[Source]) -> dict[str, Mapping[str, Any]]:
