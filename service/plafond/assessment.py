@@ -330,13 +330,13 @@ class _Side:
             return "not-indicated"
         if self.scope is Truth.MET:
             return "on-hold"
-        if indication is Truth.UNKNOWN:
-            return "undetermined"
+        # What forbids or holds is said even where it is still open whether the option would
+        # help: no answer to that question could make it available.
         if self._met(self._absolutes(option)):
             return "contraindicated"
         if self._met(self.rulebook.holding[option.id]):
             return "on-hold"
-        return "indicated"
+        return "undetermined" if indication is Truth.UNKNOWN else "indicated"
 
     def _listed(self, option: Option, standing: str) -> bool:
         if self.everything:
@@ -360,15 +360,22 @@ class _Side:
             summary=option.summary,
             arthroscopic=option.arthroscopic,
             standing=standing,
-            grade=_best_grade(reasons) if standing != "not-indicated" else {},
+            grade=self._grade(option, standing, reasons),
             because=[self._verdict(rule) for rule in reasons],
             against=[self._verdict(rule) for rule in against],
             cautions=[self._verdict(rule) for rule in self._met(self._relatives(option))],
-            checks=self._checks(option, standing),
+            checks=self._checks(option),
             settles=_merge(self._sets(rule) for rule in reasons) if undetermined else [],
             alternatives=[self._alternative(one) for one in option.alternatives],
             approach=option.approach,
         )
+
+    def _grade(self, option: Option, standing: str, reasons: list[Rule]) -> Mapping[str, Any]:
+        """Return the grade of what decides: of the advice against where that stands."""
+        if standing == "not-indicated":
+            return {}
+        against = self._met(self._absolutes(option)) if standing == "contraindicated" else []
+        return _best_grade(against) or _best_grade(reasons)
 
     def _alternative(self, alternative: Mapping[str, Any]) -> Mapping[str, Any]:
         if "option" not in alternative:
@@ -403,10 +410,10 @@ class _Side:
 
     # -- checks and questions -------------------------------------------------------
 
-    def _checks(self, option: Option, standing: str) -> list[Check]:
+    def _checks(self, option: Option) -> list[Check]:
         """Return what is still open before an option is chosen, most serious first."""
         checks: list[Check] = []
-        decided = standing not in ("undetermined", "not-indicated")
+        decided = self._indication(option) is Truth.MET
         for rule in self._open(self.rulebook.holding[option.id]):
             if self._raised(rule.raised_by):
                 checks += self._check(rule, "red-flag")
@@ -422,7 +429,8 @@ class _Side:
             for rule in self._open(self._relatives(option)):
                 severity = "relative" if rule.kind == "contraindication" else "caution"
                 checks += self._check(rule, severity)
-        return sorted(checks, key=lambda check: SEVERITIES.index(check.severity))
+        checks.sort(key=lambda check: SEVERITIES.index(check.severity))
+        return list({(check.severity, check.finding): check for check in checks}.values())
 
     def _check(self, rule: Rule, severity: str) -> list[Check]:
         sets = self.explainer.clears(rule.id, self.literals, self.known.values)
@@ -469,8 +477,8 @@ class _Side:
                 ranking.add(tier, option.id, map(frozenset, self._sets(rule)))
         elif standing == "indicated":
             for rule in self._open(self._absolutes(option)):
-                clears = self.explainer.clears(rule.id, self.literals, self.known.values)
-                ranking.add(tier, option.id, clears)
+                wanted = frozenset(check.finding for check in self._check(rule, "absolute"))
+                ranking.add(tier, option.id, [wanted])
 
     # -- verdicts -------------------------------------------------------------------
 
