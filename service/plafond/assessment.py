@@ -417,14 +417,12 @@ class _Side:
         for rule in self._open(self.rulebook.holding[option.id]):
             if self._raised(rule.raised_by):
                 checks += self._check(rule, "red-flag")
-            elif decided:
+            elif decided and not self.known.claims(rule.screen):
                 checks.append(self._screening(rule))
         for rule in self._open(self._absolutes(option)):
             checks += self._check(rule, "absolute")
         if self.scope is Truth.UNKNOWN:
-            ask = self.rulebook.scope.ask
-            question = self._question(ask)
-            checks.append(Check(ask, question, self.scope_rule.id, self.scope_rule.title, "scope"))
+            checks += self._check(self.scope_rule, "scope")
         if decided:
             for rule in self._open(self._relatives(option)):
                 severity = "relative" if rule.kind == "contraindication" else "caution"
@@ -461,8 +459,8 @@ class _Side:
         if listed and self.known.side == "unspecified":
             ranking.add(len(URGENCIES), "every option", [frozenset(["side"])])
         if listed and self.scope is Truth.UNKNOWN:
-            name = self.rulebook.scope.ask
-            ranking.add(len(URGENCIES) + 1, self.scope_rule.id, [frozenset([name])])
+            wanted = frozenset(check.finding for check in self._check(self.scope_rule, "scope"))
+            ranking.add(len(URGENCIES) + 1, self.scope_rule.id, [wanted])
         for option in listed:
             self._ask_for(option, stands[option.id], ranking)
         return [

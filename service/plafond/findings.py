@@ -151,8 +151,6 @@ def compute(
             if theirs is None:
                 return None
             result = numbers[0] - theirs
-            if computed.formula == "absolute-side-difference":
-                result = abs(result)
     result = definition.to_base(result)
     return result if definition.low <= result <= definition.high else None
 

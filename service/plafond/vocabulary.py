@@ -34,7 +34,6 @@ FORMULAS = (
     "body-mass-index",
     "ratio",
     "side-difference",
-    "absolute-side-difference",
 )
 
 

@@ -114,7 +114,7 @@ def _unused(rulebook: Rulebook) -> Iterator[Issue]:
     used |= {clause.finding for one in raising for clause in clauses(one)}
     used |= {name for one in rulebook.vocabulary.computed for name in _inputs(one.computed)}
     for definition in rulebook.vocabulary:
-        if definition.id not in used | {rulebook.scope.finding, rulebook.scope.ask}:
+        if definition.id not in used | {rulebook.scope.finding}:
             file = f"vocabulary/{definition.group}.yaml"
             yield Issue("warning", file, 1, f"nothing uses the finding {definition.id}")
     cited = set(_cited(rulebook))

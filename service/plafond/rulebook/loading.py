@@ -480,10 +480,10 @@ def _head(
     source = files[0]
     data = source.data
     scope = data["scope"]
-    for key in ("finding", "ask"):
-        build.attempt(source, f"/scope/{key}", lambda key=key: vocabulary[scope[key]])  # type: ignore[misc]
+    if scope["finding"] not in vocabulary or not vocabulary[scope["finding"]].derived:
+        build.complain(source, "/scope/finding", f"{scope['finding']} is not a derived finding")
     statement = scope["statement"].strip()
-    head = Scope(scope["finding"], scope["ask"], statement)
+    head = Scope(scope["finding"], statement)
     return data["version"], data["title"], data["notice"].strip(), head
 
 

@@ -138,7 +138,6 @@ class Scope:
     """Whom the rules speak of: outside it, options are held and only red flags stand."""
 
     finding: str
-    ask: str
     statement: str
 
 

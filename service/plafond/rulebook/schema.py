@@ -369,9 +369,7 @@ def rulebook_schema() -> dict[str, Any]:
             {
                 "version": {"type": "string", "pattern": r"^\d{4}\.\d+\.\d+$"},
                 "title": TEXT,
-                "scope": _object(
-                    {"finding": ID, "ask": ID, "statement": TEXT}, ["finding", "ask", "statement"]
-                ),
+                "scope": _object({"finding": ID, "statement": TEXT}, ["finding", "statement"]),
                 "notice": TEXT,
             },
             ["version", "title", "scope", "notice"],

@@ -1,0 +1,36 @@
+"""Fixtures every room's tests share: the engine's process, the knowledge, and a release of it."""
+
+from __future__ import annotations
+
+import pytest
+
+from plafond.inference.crosscheck import EngineProcess
+from plafond.pipeline import Release, ready
+from plafond.rulebook import Rulebook, freeze
+from plafond.settings import default_knowledge
+
+
+@pytest.fixture(scope="session")
+def engine():
+    """One engine process for all tests that only want an answer from it."""
+    process = EngineProcess()
+    yield process
+    process.stop()
+
+
+@pytest.fixture(scope="session")
+def frozen() -> tuple[Rulebook, bytes]:
+    """The knowledge files as a release: the rulebook and its bytes."""
+    return freeze(default_knowledge())
+
+
+@pytest.fixture(scope="session")
+def rulebook(frozen) -> Rulebook:
+    """The rulebook of the knowledge files."""
+    return frozen[0]
+
+
+@pytest.fixture(scope="session")
+def release(rulebook, engine) -> Release:
+    """The knowledge, ready to run in the shared engine process."""
+    return ready(rulebook, engine)
