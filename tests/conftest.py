@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 
 from plafond.inference.crosscheck import EngineProcess
 from plafond.pipeline import Release, ready
 from plafond.rulebook import Rulebook, freeze
 from plafond.settings import default_knowledge
+
+#: No deadline: how long an example takes says more of the machine than of the code.
+settings.register_profile("plafond", deadline=None, print_blob=True)
+settings.load_profile("plafond")
 
 
 @pytest.fixture(scope="session")

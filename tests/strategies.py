@@ -247,8 +247,9 @@ def rulebook_of(
     return Rulebook(
         version="2026.1.0",
         title="Made up",
+        covers="nothing",
         notice="Made up for a test.",
-        scope=Scope("", "", ""),
+        scope=Scope(finding="", statement=""),
         vocabulary=Vocabulary(known),
         options={},
         sources={},
@@ -303,24 +304,27 @@ def mutants(tree: Condition, vocabulary: Mapping[str, Definition]) -> Iterator[M
             yield Mutant("not dropped", part)
             for mutant in mutants(part, vocabulary):
                 yield Mutant(mutant.what, Not(mutant.tree))
-        case Compare(finding, word, limit):
-            for other in COMPARISONS:
-                if other != word:
-                    yield Mutant("word changed", replace(tree, word=other))
-            for moved in _moved(vocabulary[finding], limit):
-                yield Mutant("limit changed", replace(tree, limit=moved))
-        case Between(finding, low, high):
-            for moved in _moved(vocabulary[finding], high):
-                if moved >= low:
-                    yield Mutant("limit changed", replace(tree, high=moved))
-        case Is(finding, value):
-            for other in vocabulary[finding].values:
-                if other != value:
-                    yield Mutant("value changed", replace(tree, value=other))
+        case _:
+            yield from _of_clause(tree, vocabulary[tree.finding])
+
+
+def _of_clause(clause: Clause, definition: Definition) -> Iterator[Mutant]:
+    match clause:
+        case Compare(_, word, limit):
+            for other in (one for one in COMPARISONS if one != word):
+                yield Mutant("word changed", replace(clause, word=other))
+            for moved in _moved(definition, limit):
+                yield Mutant("limit changed", replace(clause, limit=moved))
+        case Between(_, low, high):
+            for moved in (one for one in _moved(definition, high) if one >= low):
+                yield Mutant("limit changed", replace(clause, high=moved))
+        case Is(_, value):
+            for other in (one for one in definition.values if one != value):
+                yield Mutant("value changed", replace(clause, value=other))
         case OneOf(_, values):
             for index in range(len(values) if len(values) > 1 else 0):
-                kept_values = (*values[:index], *values[index + 1 :])
-                yield Mutant("value dropped", replace(tree, values=kept_values))
+                kept = (*values[:index], *values[index + 1 :])
+                yield Mutant("value dropped", replace(clause, values=kept))
 
 
 def _of_group(tree: All | AnyOf | AtLeast) -> Iterator[Mutant]:
@@ -434,10 +438,17 @@ def rulebooks(
     )
 
 
-@st.composite
-def orders(draw: Callable[[Any], Any]) -> Choices:
-    """Choices for shuffling something that was drawn before."""
-    return Drawn(draw)
+def shapes(tree: Condition) -> Iterator[str]:
+    """Yield the name of every node and, for a comparison, its word."""
+    yield tree.word if isinstance(tree, Compare) else type(tree).__name__
+    match tree:
+        case All(parts) | AnyOf(parts) | AtLeast(_, parts):
+            for part in parts:
+                yield from shapes(part)
+        case Not(part):
+            yield from shapes(part)
+        case _:
+            return
 
 
 def support(tree: Condition) -> tuple[str, ...]:

@@ -10,6 +10,8 @@
         DocumentTooLargeError  it is larger than anything one patient needs
       NotKnownError            nothing goes by that id (carries the nearest known ones)
       ArchiveError             the archive cannot keep or give back an assessment
+      ReplayError              a kept document cannot be read under another release
+      AnswerDiffersError       an answer given again is not the answer that was given
       EngineError              the inference engine gave no answer that may be used
         EngineBuildError       the release breaks a limit of the engine
         EngineUnavailableError the engine process died or was too slow, twice
@@ -136,6 +138,18 @@ class NotKnownError(PlafondError):
 
 class ArchiveError(PlafondError):
     """The archive cannot keep or give back an assessment."""
+
+
+class ReplayError(PlafondError):
+    """A kept document does not fit the vocabulary of another release; `faults` says where."""
+
+    def __init__(self, message: str, *, where: str, faults: Sequence[Fault]) -> None:
+        super().__init__(message, where=where, found=f"{len(faults)} findings it does not know")
+        self.faults = tuple(faults)
+
+
+class AnswerDiffersError(PlafondError):
+    """An answer given again, under its own release, is not the answer that was given."""
 
 
 class EngineError(PlafondError):

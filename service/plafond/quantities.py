@@ -70,7 +70,9 @@ SPELLINGS: dict[str, str] = {
     "percent": "%", "per cent": "%",
 }  # fmt: skip
 
-_QUANTITY = re.compile(r"(?P<number>-?\d{1,9}(?:\.\d{1,6})?)(?:\s*(?P<unit>[^\s\d.,-].*|1))?")
+_QUANTITY = re.compile(
+    r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,6})?)(?:\s*(?P<unit>[^\s\d.,-].*|1|10[*^].*))?"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +125,8 @@ def unit_code(text: str) -> str:
     code = SPELLINGS.get(word.lower())
     if code is None:
         raise QuantityError(
-            f"the unit {word!r} is not known",
-            found=word,
+            f"the unit {word[:24]!r} is not known",
+            found=word[:24],
             expected="one of " + ", ".join(UNITS),
         )
     return code

@@ -134,7 +134,10 @@ class Definition:
         )
 
     def _read_count(self, raw: object) -> Decimal:
-        if isinstance(raw, bool) or not isinstance(raw, int | Decimal) or raw != int(raw):
+        whole = isinstance(raw, int) or (
+            isinstance(raw, Decimal) and raw.is_finite() and raw == int(raw)
+        )
+        if isinstance(raw, bool) or not isinstance(raw, int | Decimal) or not whole:
             raise QuantityError(f"{self.id} is counted", found=_say(raw), expected=self.allowed())
         return Decimal(raw)
 
@@ -174,7 +177,7 @@ def _as_quantity(raw: object, definition: Definition) -> Quantity:
 def written(raw: object) -> str:
     """Return a raw value as it was written, on one line: `12 wk`, `positive`, `5`."""
     if isinstance(raw, Mapping):
-        return f"{written(raw['value'])} {raw['unit']}"
+        return f"{plain(_bounded(Decimal(raw['value'])))} {' '.join(raw['unit'].split())}"
     return plain(raw) if isinstance(raw, Decimal) else " ".join(str(raw).split())
 
 

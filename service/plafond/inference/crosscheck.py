@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import json
 import logging
-import os
 import signal
 import subprocess
 import sys
 import threading
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import count
 from multiprocessing import Pipe
 from multiprocessing.connection import Connection
 from typing import Any, assert_never
@@ -33,6 +34,8 @@ ANSWER_SECONDS = 2.0
 BUILD_SECONDS = 60.0
 RECYCLE_AFTER = 100_000
 
+_unreleased = count(1)
+
 
 class EngineProcess:
     """The engine's child process: started when first needed, restarted when it dies."""
@@ -41,6 +44,8 @@ class EngineProcess:
         self._process: subprocess.Popen[bytes] | None = None
         self._pipe: Connection | None = None
         self._plans: dict[str, Any] = {}
+        self._users: Counter[str] = Counter()
+        self._loaded: set[str] = set()
         self._runs = 0
         self._lock = threading.RLock()
 
@@ -51,17 +56,26 @@ class EngineProcess:
         return process.pid if process is not None and process.poll() is None else None
 
     def load(self, release: str, plan: Mapping[str, Any]) -> None:
-        """Build a release in the child. Raises EngineBuildError where it breaks a limit."""
+        """Build a release in the child, once for all who load it.
+
+        Raises EngineBuildError where it breaks a limit.
+        """
         with self._lock:
-            self._plans[release] = plan
+            self._plans.setdefault(release, plan)
             self._ensure()
+            self._users[release] += 1
 
     def drop(self, release: str) -> None:
-        """Forget a release, here and in the child."""
+        """Forget a release, here and in the child, once everybody who loaded it dropped it."""
         with self._lock:
+            self._users[release] -= 1
+            if self._users[release] > 0:
+                return
+            del self._users[release]
             self._plans.pop(release, None)
-            if self.pid is not None:
+            if release in self._loaded and self.pid is not None:
                 self._ask({"do": "drop", "release": release}, ANSWER_SECONDS)
+            self._loaded.discard(release)
 
     def run(self, release: str, literals: Sequence[int]) -> set[int]:
         """Return the outcome literals. Raises EngineUnavailableError on a crash or silence."""
@@ -82,13 +96,13 @@ class EngineProcess:
                 self._process.kill()
                 self._process.wait()
             self._pipe = self._process = None
+            self._loaded.clear()
             self._runs = 0
 
     def _ensure(self) -> None:
         if self.pid is None:
             self.stop()
             self._start()
-            self._loaded: set[str] = set()
         for release, plan in self._plans.items():
             if release not in self._loaded:
                 self._load(release, plan)
@@ -137,7 +151,10 @@ class EngineProcess:
     def _how_it_ended(self, error: Exception) -> str:
         if isinstance(error, TimeoutError):
             return "no answer in time"
-        code = self._process.wait(1) if self._process is not None else None
+        try:
+            code = self._process.wait(1) if self._process is not None else None
+        except subprocess.TimeoutExpired:
+            return "the pipe was closed"
         if code is not None and code < 0:
             return f"the process ended by {signal.Signals(-code).name}"
         return f"the process ended with {code}"
@@ -156,7 +173,7 @@ class Inference:
         self.alarms = 0
         self._engine = engine
         self._function = compile_function(self.program)
-        self._release = rulebook.digest or f"unreleased-{id(self):x}-{os.getpid()}"
+        self._release = rulebook.digest or f"unreleased-{next(_unreleased)}"
         engine.load(self._release, plan(self.program))
 
     def close(self) -> None:

@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from datetime import date
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from plafond.errors import (
@@ -85,9 +85,14 @@ def _syntax(message: str, expected: str) -> DocumentSyntaxError:
     return DocumentSyntaxError([Fault("", message, expected)])
 
 
+#: A whole string (also one that never ends, or the search takes the square of its length), or
+#: a bracket.
+_MARK = re.compile(r'"(?:[^"\\]|\\.?)*(?:"|\Z)|[\[{]|[\]}]', re.DOTALL)
+
+
 def _check_depth(text: str) -> None:
     depth = 0
-    for mark in re.finditer(r'"(?:[^"\\]|\\.)*"|[\[{]|[\]}]', text, re.DOTALL):
+    for mark in _MARK.finditer(text):
         if mark[0] in "[{":
             depth += 1
         elif mark[0] in "]}":
@@ -106,7 +111,14 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _number(text: str) -> Decimal:
-    return Decimal(text)
+    """Return a number as written; one beyond any measurement is infinite, which no finding is."""
+    try:
+        value = Decimal(text)
+    except InvalidOperation:  # an exponent beyond what Decimal holds
+        return Decimal("Infinity")
+    if not value:
+        return Decimal(0)
+    return value if abs(value.adjusted()) < 12 else Decimal("Infinity")
 
 
 def _whole(text: str) -> int:
@@ -197,8 +209,8 @@ class _Reader:
             )
             return None
         if definition.sided == (place == "person"):
-            where = "left, right or unspecified" if definition.sided else "person"
-            self._fault(pointer, f"{name} belongs under {where}", f"/{where.split(',')[0]}/{name}")
+            first, more = ("left", ", right or unspecified") if definition.sided else ("person", "")
+            self._fault(pointer, f"{name} belongs under {first}{more}", f"/{first}/{name}")
             return None
         return definition
 
@@ -238,6 +250,8 @@ class _Reader:
         return ""
 
     def _unknown(self, pointer: str, name: str, known: list[str]) -> None:
+        if len(self.faults) >= MOST_FAULTS:  # looking for near names takes time
+            return
         close = nearest(name, known)
         expected = f"did you mean {' or '.join(close)}?" if close else "an id of /v1/findings"
         self.faults.append(Fault(pointer, f"{name[:80]!r} is not known here", expected, close))

@@ -147,14 +147,24 @@ def assemble(knowledge: Knowledge, digest: str = "") -> tuple[Rulebook | None, l
     options = _options(build, knowledge.options, vocabulary, sources)
     rules = _rules(build, knowledge.rules, vocabulary, options, sources)
     head = _head(build, knowledge.rulebook, vocabulary)
-    if head is None or any(issue.severity == "error" for issue in build.issues):
+    if any(issue.severity == "error" for issue in build.issues):
         return None, build.issues
-    version, title, notice, scope = head
-    active = {rule.id: rule for rule in rules if rule.status == "active"}
     book = Rulebook(
-        version, title, notice, scope, vocabulary, options, sources, dict(sorted(active.items())),
-        digest,
-    )  # fmt: skip
+        version=head["version"],
+        title=head["title"],
+        covers=head["covers"].strip(),
+        notice=head["notice"].strip(),
+        scope=Scope(head["scope"]["finding"], head["scope"]["statement"].strip()),
+        vocabulary=vocabulary,
+        options=options,
+        sources=sources,
+        rules={
+            rule.id: rule
+            for rule in sorted(rules, key=lambda rule: rule.id)
+            if rule.status == "active"
+        },
+        digest=digest,
+    )
     _check_whole(build, book, {source.data["id"]: source for source in knowledge.rules})
     failed = any(issue.severity == "error" for issue in build.issues)
     return (None if failed else book), build.issues
@@ -470,21 +480,17 @@ def _check_given(  # noqa: PLR0917 -- one place, one value, one vocabulary
     build.attempt(source, pointer, lambda: definition.read(raw))
 
 
-def _head(
-    build: _Build, files: list[Source], vocabulary: Vocabulary
-) -> tuple[str, str, str, Scope] | None:
-    if not files or not build.valid(files[0], validator(rulebook_schema())):
-        if not files:
-            build.issues.append(Issue("error", "rulebook.yaml", 1, "the file is missing"))
-        return None
+def _head(build: _Build, files: list[Source], vocabulary: Vocabulary) -> Mapping[str, Any]:
+    if not files:
+        build.issues.append(Issue("error", "rulebook.yaml", 1, "the file is missing"))
+        return {}
     source = files[0]
-    data = source.data
-    scope = data["scope"]
-    if scope["finding"] not in vocabulary or not vocabulary[scope["finding"]].derived:
-        build.complain(source, "/scope/finding", f"{scope['finding']} is not a derived finding")
-    statement = scope["statement"].strip()
-    head = Scope(scope["finding"], statement)
-    return data["version"], data["title"], data["notice"].strip(), head
+    if not build.valid(source, validator(rulebook_schema())):
+        return {}
+    finding = source.data["scope"]["finding"]
+    if finding not in vocabulary or not vocabulary[finding].derived:
+        build.complain(source, "/scope/finding", f"{finding} is not a derived finding")
+    return dict(source.data)
 
 
 def _check_whole(build: _Build, book: Rulebook, files: Mapping[str, Source]) -> None:

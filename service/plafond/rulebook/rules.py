@@ -147,6 +147,7 @@ class Rulebook:
 
     version: str
     title: str
+    covers: str
     notice: str
     scope: Scope
     vocabulary: Vocabulary

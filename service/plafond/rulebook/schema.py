@@ -369,10 +369,11 @@ def rulebook_schema() -> dict[str, Any]:
             {
                 "version": {"type": "string", "pattern": r"^\d{4}\.\d+\.\d+$"},
                 "title": TEXT,
+                "covers": TEXT,
                 "scope": _object({"finding": ID, "statement": TEXT}, ["finding", "statement"]),
                 "notice": TEXT,
             },
-            ["version", "title", "scope", "notice"],
+            ["version", "title", "covers", "scope", "notice"],
         ),
     }
 

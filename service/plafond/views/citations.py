@@ -47,7 +47,7 @@ def short(source: Mapping[str, Any]) -> str:
     year, journal = _year(source), str(source.get("container-title", ""))
     title = _cut(str(source["title"]))
     place = " ".join(part for part in (journal, year) if part)
-    return ". ".join(part for part in (_first(source), title, place, _locator(source)) if part)
+    return _joined((_first(source), title, place), _locator(source))
 
 
 def full(source: Mapping[str, Any]) -> str:
@@ -61,8 +61,13 @@ def full(source: Mapping[str, Any]) -> str:
     ids = [f"doi:{source['DOI']}"] if "DOI" in source else []
     ids += [f"PMID {source['PMID']}"] if "PMID" in source else []
     ids += [str(source["URL"])] if "URL" in source else []
-    parts = (authors, str(source["title"]), place, " ".join(ids))
-    return ". ".join(part for part in parts if part)
+    return _joined((authors, str(source["title"]), place), " ".join(ids))
+
+
+def _joined(sentences: Iterable[str], locator: str) -> str:
+    """Return sentences with their stops, and a locator without one, so that it can be copied."""
+    stopped = (one if one.endswith((".", "?")) else f"{one}." for one in sentences if one)
+    return " ".join([*stopped, *([locator] if locator else [])])
 
 
 def _first(source: Mapping[str, Any]) -> str:

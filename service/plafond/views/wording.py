@@ -6,10 +6,11 @@ Takes codes, verdicts and values; gives plain text. Knows no layout.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from plafond.assessment import Verdict
+from plafond.assessment import SideAnswer, Verdict
 from plafond.rulebook.loading import walk
 
 TRIAGE = {
@@ -18,6 +19,13 @@ TRIAGE = {
     "ready": "READY",
     "ask-referrer": "ASK THE REFERRER",
     "not-arthroscopic": "NOT FOR ARTHROSCOPY",
+}
+STANDINGS = {
+    "indicated": "INDICATED",
+    "on-hold": "ON HOLD",
+    "contraindicated": "CONTRAINDICATED",
+    "undetermined": "UNDETERMINED: facts are missing",
+    "not-indicated": "NOT INDICATED",
 }
 URGENCY = {
     "immediate": "immediately",
@@ -45,7 +53,9 @@ UNITS = {
     "Cel": "degrees C",
     "10*3/uL": "x 10^9/L",
 }
-_QUANTITY = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (" + "|".join(map(re.escape, UNITS)) + r")$")
+_QUANTITY = re.compile(
+    r"(?<![\w.])(-?\d+(?:\.\d+)?) (" + "|".join(map(re.escape, UNITS)) + r")(?=$|[;,)])"
+)
 
 
 def spoken(value: str) -> str:
@@ -68,6 +78,13 @@ def grade_in_words(grade: Mapping[str, Any]) -> str:
     return f"grade {grade['recommendation']} {way} ({scheme})"
 
 
+def grounds(line: Mapping[str, Any], marks: str) -> str:
+    """Return what a line of an approach card rests on: its marks, a word where it is weaker."""
+    word = str(line.get("basis", line.get("confidence", ""))).replace("-", " ")
+    weak = f"({word})" if word not in ("", "verified") else ""
+    return " ".join(part for part in (weak, marks) if part)
+
+
 def values_behind(verdict: Verdict) -> list[str]:
     """Return the findings that suffice for a verdict with their values, as short phrases."""
     return [phrase for name, phrase in _recorded(verdict.trace) if name in verdict.suffices]
@@ -81,27 +98,71 @@ def values_so_far(verdict: Verdict) -> list[str]:
 def _recorded(trace: Mapping[str, Any], met_only: bool = False) -> Iterator[tuple[str, str]]:
     """Yield each recorded finding of a trace once, in the order of the condition."""
     seen = set()
-    for clause in _clauses(trace):
+    for clause, wanted in _clauses(trace, "met"):
         name = clause["finding"]
-        if "value" in clause and name not in seen and (clause["truth"] == "met" or not met_only):
+        if "value" in clause and name not in seen and (clause["truth"] == wanted or not met_only):
             seen.add(name)
-            yield name, f"{clause['title']} {spoken(clause['value'])}"
+            yield name, _phrase(clause["title"], clause["value"])
 
 
-def _clauses(node: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
-    """Yield the clauses of a trace, those behind derived findings in place of these."""
-    if "finding" in node:
-        if "because" in node:
-            yield from _clauses(node["because"])
-        else:
-            yield node
-        return
-    for key in ("all", "any", "of", "not"):
+def _phrase(title: str, value: str) -> str:
+    return title if value == "present" else f"{title} {spoken(value)}"
+
+
+def _clauses(node: Mapping[str, Any], wanted: str) -> Iterator[tuple[Mapping[str, Any], str]]:
+    """Yield each clause with the truth that speaks for the whole.
+
+    A derived finding is left out for the clauses behind it. Under `not`, and behind a derived
+    finding that must be absent, the wanted truth turns.
+    """
+    turned = "not-met" if wanted == "met" else "met"
+    if "because" in node:
+        yield from _clauses(node["because"], turned if node["clause"] == "absent" else wanted)
+    elif "finding" in node:
+        yield node, wanted
+    for key in ("all", "any", "of"):
         for part in node.get(key, ()):
-            yield from _clauses(part)
+            yield from _clauses(part, wanted)
+    for part in node.get("not", ()):
+        yield from _clauses(part, turned)
 
 
 def rules_behind(verdict: Verdict) -> list[str]:
     """Return the rule of a verdict and the rules that derived what it tests, each once."""
     derived = [str(value) for _, key, value in walk(verdict.trace) if key == "derived_by"]
     return list(dict.fromkeys([verdict.rule, *derived]))
+
+
+def counts_of_side(side: SideAnswer) -> str:
+    """Return what a side holds in a few words: `1 red flag met, 2 options indicated`."""
+    flags = Counter(flag.state for flag in side.red_flags)
+    options = Counter(option.standing for option in side.options)
+    parts = [
+        f"{flags[state]} red flag{'s' if flags[state] > 1 else ''} {state}"
+        for state in ("met", "possible")
+        if flags[state]
+    ]
+    parts += [f"{options[one]} {one.replace('-', ' ')}" for one in STANDINGS if options[one]]
+    return ", ".join(parts) or "nothing in play"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Return words as a reader lists them: `a, b and c`."""
+    return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
+
+
+def alternative_in_words(line: Mapping[str, Any], marks: str) -> str:
+    """Return what else can be done: an option by its title, or what the line says, with marks."""
+    said = str(line.get("title", ""))
+    if "says" in line:
+        said = f"{said}, {line['says']}" if said else str(line["says"])
+    return f"{said} {marks}".strip()
+
+
+def conflict_in_words(conflict: Mapping[str, Any]) -> str:
+    """Return what two records of one finding say against each other, with both origins."""
+    claims = [
+        f"{spoken(one['value'])} ({one['origin']}{', ' + one['on'] if one['on'] else ''})"
+        for one in conflict["records"]
+    ]
+    return f"{conflict['title']} is {' and '.join(claims)}; counted as unknown until settled."

@@ -1,17 +1,27 @@
-"""What wins: from the truth of every rule to the standing of every option.
+"""What wins on one side: standings, red flags, checks, and what to ask next.
 
-Takes what is known of each side and the truths of the rules; gives an `Assessment`: red flags
-first, options with their standing, what speaks for and against, which checks are open, what to
-ask next, and a triage of the document. Pure: no clock, no file, no web.
+Takes what is known of the side and the truth of every rule; gives a `SideAnswer`. The order of
+precedence is in `_standing`, and nowhere else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
 from typing import Any, assert_never
 
-from plafond.findings import Conflict, Findings, Known, Truth
+from plafond.assessment.answers import (
+    SEVERITIES,
+    STANDINGS,
+    Ask,
+    Check,
+    OptionAnswer,
+    RedFlag,
+    SetAside,
+    SideAnswer,
+    SideFacts,
+    Verdict,
+)
+from plafond.findings import Conflict, Truth
 from plafond.inference.evaluate import evaluate
 from plafond.inference.explain import Explainer, trace
 from plafond.rulebook import (
@@ -29,180 +39,15 @@ from plafond.rulebook import (
     Rulebook,
     holds,
 )
-from plafond.rulebook.loading import walk
 from plafond.rulebook.rules import URGENCIES
 
-ACT_NOW = ("immediate", "same-day")
 WEAK = {
     "memory": "The number behind this rule comes from trade knowledge that was not seen in print.",
     "judgement": "This rule is a judgement of its authors; no source states it.",
 }
-SEVERITIES = ("red-flag", "absolute", "scope", "screening", "relative", "caution")
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What one rule says: its truth, its sentence, its evidence, and the tree behind it."""
-
-    rule: str
-    version: int
-    kind: str
-    title: str
-    truth: str
-    statement: str
-    grade: Mapping[str, Any]
-    confidence: str
-    sources: Sequence[str]
-    suffices: Sequence[str]
-    trace: Mapping[str, Any]
-    advice: str = ""
-    caveat: str = ""
-    dispute: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """One thing to make sure of before an option is chosen, most serious first."""
-
-    finding: str
-    question: str
-    rule: str
-    title: str
-    severity: str
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """One question, and the options and red flags whose verdict hangs on it."""
-
-    finding: str
-    question: str
-    for_: Sequence[str]
-
-
-@dataclass(frozen=True, slots=True)
-class RedFlag:
-    """A danger that is met, or raised and not yet ruled out (possible)."""
-
-    rule: str
-    version: int
-    title: str
-    state: str
-    urgency: str
-    action: str
-    holds: Sequence[str]
-    because: Verdict
-    settles: Sequence[Sequence[str]] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class OptionAnswer:
-    """How one option stands on one side, and everything behind it."""
-
-    option: str
-    title: str
-    summary: str
-    arthroscopic: bool
-    standing: str
-    grade: Mapping[str, Any]
-    because: Sequence[Verdict]
-    against: Sequence[Verdict]
-    cautions: Sequence[Verdict]
-    checks: Sequence[Check]
-    settles: Sequence[Sequence[str]]
-    alternatives: Sequence[Mapping[str, Any]]
-    approach: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class SetAside:
-    """An option that something pointed at and that the rules do not support: one line."""
-
-    option: str
-    title: str
-    rule: str
-    reason: str
-    lacks: Sequence[str]
-
-
-@dataclass(frozen=True, slots=True)
-class SideAnswer:
-    """The answer for one side."""
-
-    red_flags: Sequence[RedFlag]
-    options: Sequence[OptionAnswer]
-    set_aside: Sequence[SetAside]
-    ask: Sequence[Ask]
-    not_screened: Sequence[str]
-    considered: int
-    conflicts: Sequence[Mapping[str, Any]]
-    scope: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Assessment:
-    """The answer to one document."""
-
-    assessment: str
-    at: str
-    reference: str
-    release: Mapping[str, Any]
-    triage: str
-    triage_reason: str
-    sides: Mapping[str, SideAnswer]
-    understood: Mapping[str, Mapping[str, Any]]
-    not_understood: Sequence[str]
-    sources: Mapping[str, Any]
-    notice: str
-
-
-@dataclass(frozen=True, slots=True)
-class SideFacts:
-    """What is known of one side, and what the rules make of it."""
-
-    known: Known
-    truths: Mapping[str, Truth]
-    literals: set[int]
-
-
-def assemble(
-    rulebook: Rulebook,
-    explainer: Explainer,
-    findings: Findings,
-    facts: Mapping[str, SideFacts],
-    *,
-    assessment: str,
-    at: str,
-    everything: bool = False,
-) -> Assessment:
-    """Return the assessment of a document from the facts of each of its sides.
-
-    `everything` also lists options and red flags that nothing points at.
-    """
-    sides = {
-        name: _Side(rulebook, explainer, side, everything).answer() for name, side in facts.items()
-    }
-    triage, reason = triage_of(findings, sides)
-    return Assessment(
-        assessment=assessment,
-        at=at,
-        reference=findings.reference,
-        release={
-            "version": rulebook.version,
-            "digest": rulebook.digest,
-            "signed": rulebook.signed,
-        },
-        triage=triage,
-        triage_reason=reason,
-        sides=sides,
-        understood=_understood(rulebook, findings, facts),
-        not_understood=findings.not_understood,
-        sources=_cited(rulebook, sides),
-        notice=rulebook.notice,
-    )
-
-
-class _Side:
+class Side:
     """Works out the answer for one side."""
 
     def __init__(
@@ -219,6 +64,7 @@ class _Side:
         self.scope = facts.truths[scope_rule.id]
 
     def answer(self) -> SideAnswer:
+        """Return the answer for this side."""
         flags = [rule for rule in self._by_urgency() if self._flag_listed(rule)]
         stands = {option.id: self._standing(option) for option in self.rulebook.options.values()}
         listed = [
@@ -228,7 +74,7 @@ class _Side:
         ]
         red_flags = [self._red_flag(rule, [option.id for option in listed]) for rule in flags]
         options = [self._option(option, stands[option.id]) for option in listed]
-        options.sort(key=lambda one: (_STANDINGS.index(one.standing), not one.arthroscopic))
+        options.sort(key=lambda one: (STANDINGS.index(one.standing), not one.arthroscopic))
         return SideAnswer(
             red_flags=red_flags,
             options=options,
@@ -501,9 +347,6 @@ class _Side:
         )
 
 
-_STANDINGS = ("indicated", "on-hold", "contraindicated", "undetermined", "not-indicated")
-
-
 class _Ranking:
     """Questions ranked by tier, then by how much they settle."""
 
@@ -526,30 +369,6 @@ class _Ranking:
             key=lambda name: (self._tier[name], -sum(self._weight[name].values()), name),
         )
         return [(name, sorted(self._weight[name])) for name in order]
-
-
-def triage_of(findings: Findings, sides: Mapping[str, SideAnswer]) -> tuple[str, str]:
-    """Return the triage of a document and the reason in a few words."""
-    flags = [flag for side in sides.values() for flag in side.red_flags]
-    urgent = [flag for flag in flags if flag.urgency in ACT_NOW]
-    if urgent:
-        return "act-now", f"{urgent[0].title} is {urgent[0].state}"
-    if flags:
-        return "soon", f"{flags[0].title} is {flags[0].state}"
-    options = [one for side in sides.values() for one in side.options if one.arthroscopic]
-    for option in options:
-        if option.standing == "indicated" and not _serious(option.checks):
-            return "ready", f"{option.title} is indicated and no serious check is open"
-    waiting = [one for one in options if one.standing in ("indicated", "undetermined", "on-hold")]
-    if waiting:
-        return "ask-referrer", f"{waiting[0].title} is {waiting[0].standing}; facts are missing"
-    if not findings.records:
-        return "ask-referrer", "nothing was recorded"
-    return "not-arthroscopic", "nothing recorded points to a keyhole procedure that is open"
-
-
-def _serious(checks: Iterable[Check]) -> bool:
-    return any(check.severity in ("red-flag", "absolute", "scope") for check in checks)
 
 
 def _best_grade(rules: Iterable[Rule]) -> Mapping[str, Any]:
@@ -577,40 +396,3 @@ def _conflict(rulebook: Rulebook, conflict: Conflict) -> Mapping[str, Any]:
             for record in conflict.records
         ],
     }
-
-
-def _understood(
-    rulebook: Rulebook, findings: Findings, facts: Mapping[str, SideFacts]
-) -> dict[str, dict[str, Any]]:
-    understood: dict[str, dict[str, Any]] = {side: {} for side in (*facts, "person")}
-    for record in findings.records:
-        line = {"value": record.shown, "origin": record.origin.pointer}
-        if record.origin.on:
-            line["on"] = record.origin.on
-        understood[record.side].setdefault(record.id, []).append(line)
-    for side, one in facts.items():
-        for definition in rulebook.vocabulary.computed:
-            worked = one.known.records.get(definition.id)
-            if worked is not None and worked.origin.how != "recorded":
-                line = {"value": worked.shown, "origin": worked.origin.pointer}
-                understood[side][definition.id] = [{**line, "how": worked.origin.how}]
-    return understood
-
-
-def _cited(rulebook: Rulebook, sides: Mapping[str, SideAnswer]) -> dict[str, Any]:
-    """Return the sources that anything in the answer names, each once."""
-    names: set[str] = set()
-    for side in sides.values():
-        verdicts = [flag.because for flag in side.red_flags]
-        for option in side.options:
-            verdicts += [*option.because, *option.against, *option.cautions]
-            names |= _cites(option.approach) | _cites(list(option.alternatives))
-        for verdict in verdicts:
-            names |= set(verdict.sources) | _cites(verdict.trace) | _cites(verdict.dispute)
-        for line in side.set_aside:
-            names |= set(rulebook.rules[line.rule].sources)
-    return {name: rulebook.sources[name] for name in sorted(names)}
-
-
-def _cites(data: Any) -> set[str]:
-    return {str(value) for _, key, value in walk(data) if key == "cites"}

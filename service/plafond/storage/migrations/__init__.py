@@ -1,0 +1,1 @@
+"""The history of the archive's tables; each step goes up and down."""

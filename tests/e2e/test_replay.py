@@ -1,0 +1,157 @@
+"""A thousand random patients over the whole vocabulary: what was given is given again, byte for byte.
+
+Seeded, from nothing recorded to everything recorded of both ankles, in any unit, with dated values
+and quarrels. Once through the native form alone, once through a real archive.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from plafond.findings import Findings
+from plafond.intake.structured import read_findings, write_findings
+from plafond.pipeline import Release, assess
+from plafond.quantities import UNITS, plain
+from plafond.storage import open_archive
+from plafond.views.answer import answer_bytes
+from plafond.views.desk import Desk
+from plafond.views.live import LiveReleases
+from plafond.vocabulary import Definition
+
+PATIENTS = 1000
+SIDES = ("left", "right", "unspecified")
+DAYS = ("2024-02-29", "2026-01-15", "2026-11-20")
+AT = "2026-11-25T09:00:00Z"
+
+
+def patients(vocabulary: Any) -> Iterator[bytes]:
+    """Give a thousand documents in the native form, each finding likelier from one to the next."""
+    chance = random.Random(20261125)
+    recordable = [one for one in vocabulary if not one.derived]
+    for number in range(PATIENTS):
+        document = patient(chance, recordable, density=number / (PATIENTS - 1))
+        document["reference"] = f"random-{number}"
+        yield json.dumps(document).encode()
+
+
+def patient(chance: random.Random, known: list[Definition], density: float) -> dict[str, Any]:
+    document: dict[str, Any] = {}
+    places = [*chance.sample(SIDES, chance.randint(1, 3)), "person"]
+    for place in places:
+        for definition in chance.sample(known, len(known)):
+            fits = definition.sided == (place != "person")
+            if fits and (density == 1 or chance.random() < density):
+                document.setdefault(place, {})[definition.id] = recorded(chance, definition)
+    return document
+
+
+def recorded(chance: random.Random, definition: Definition) -> Any:
+    """Give one value, or now and then a dated one, or a list of them that may quarrel."""
+    roll = chance.random()
+    if roll < 0.8:
+        return value(chance, definition)
+    if roll < 0.9:
+        return dated(chance, definition)
+    return [
+        dated(chance, definition) if chance.random() < 0.5 else value(chance, definition)
+        for _ in range(chance.randint(1, 3))
+    ]
+
+
+def dated(chance: random.Random, definition: Definition) -> dict[str, Any]:
+    raw = value(chance, definition)
+    quantity = raw if isinstance(raw, dict) else {"value": raw}
+    return {**quantity, "on": chance.choice(DAYS)}
+
+
+def value(chance: random.Random, definition: Definition) -> Any:
+    if definition.kind == "count":
+        return chance.randint(int(definition.low), int(definition.high))
+    if definition.kind != "quantity":
+        return chance.choice(definition.values)
+    unit = chance.choice(definition.units)
+    number = size(chance, definition, unit)
+    if number == int(number) and chance.random() < 0.3:
+        return {"value": int(number), "unit": unit}
+    return f"{plain(number)} {unit}"
+
+
+def size(chance: random.Random, definition: Definition, unit: str) -> Decimal:
+    """Give a plausible number of this unit, with up to four decimals."""
+    if definition.converts and unit == "%":
+        return Decimal(chance.randint(40, 150)) / 10
+    factor = UNITS[unit][1]
+    low, high = definition.low / factor, definition.high / factor
+    number = low + (high - low) * Decimal(chance.randint(0, 1000)) / 1000
+    for decimals in (chance.randint(0, 4), 6):
+        rounded = round(number, decimals)
+        if low <= rounded <= high:
+            return rounded
+    return round((low + high) / 2, 6)
+
+
+def given(findings: Findings, release: Release, number: int) -> bytes:
+    return answer_bytes(assess(findings, release, assessment=f"replay-{number}", at=AT))
+
+
+def test_a_thousand_assessments_are_given_again_from_what_was_written_down(release):
+    vocabulary = release.rulebook.vocabulary
+    answers = set()
+    for number, document in enumerate(patients(vocabulary)):
+        findings = read_findings(document, vocabulary)
+        written = json.dumps(write_findings(findings, vocabulary), sort_keys=True).encode()
+        again = read_findings(written, vocabulary)
+        assert set(again.records) == set(findings.records), number
+        answer = given(findings, release, number)
+        assert given(again, release, number) == answer, number
+        answers.add(answer)
+    assert len(answers) == PATIENTS
+
+
+@pytest.fixture
+def desk(frozen, engine, tmp_path) -> Iterator[Desk]:
+    rulebook, payload = frozen
+    folder = tmp_path / "releases"
+    folder.mkdir()
+    (folder / f"{rulebook.version}.json").write_bytes(payload)
+    live = LiveReleases(tmp_path, "", engine)
+    live.start()
+    archive = open_archive(f"sqlite:///{tmp_path / 'archive.db'}")
+    numbers = iter(range(PATIENTS))
+    name = "01a211ee-ea80-7000-8000-{:012x}".format
+    yield Desk(live, archive, now=lambda: AT, new_id=lambda: name(next(numbers)))
+    archive.close()
+
+
+def test_a_thousand_assessments_are_given_again_from_the_archive(desk):
+    vocabulary = desk.live.current.vocabulary
+    given_then = {}
+    for document in patients(vocabulary):
+        answer = desk.assess(document)
+        given_then[answer.record.assessment] = answer.answer
+    assert desk.archive.count() == len(given_then) == PATIENTS
+    for name, answer in given_then.items():
+        assert desk.replay(name) == answer, name
+
+
+def test_the_random_patients_are_as_varied_as_they_claim(release):
+    vocabulary = release.rulebook.vocabulary
+    documents = [json.loads(document) for document in patients(vocabulary)]
+    recordable = {one.id for one in vocabulary if not one.derived}
+    seen = {name for document in documents for place in SIDES for name in document.get(place, {})}
+    seen |= {name for document in documents for name in document.get("person", {})}
+    assert seen == recordable
+    assert set(documents[0]) == {"reference"}
+    assert set(documents[-1]["person"]) == {one.id for one in vocabulary if _recordable(one)}
+    findings = [read_findings(document, vocabulary) for document in patients(vocabulary)]
+    assert sum(bool(one.known("left", vocabulary).conflicts) for one in findings) > 100
+
+
+def _recordable(definition: Definition) -> bool:
+    return not definition.derived and not definition.sided

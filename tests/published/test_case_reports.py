@@ -1,0 +1,290 @@
+"""Does it do right by published case reports: what was done, what was dangerous, who was a child?
+
+`case_reports.yaml` says what each report shows in the words of the vocabulary. A report mostly
+rests on an abstract, so much is unknown; then the answer may be open, but it may not say no.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from plafond.assessment import Assessment, SideAnswer
+from plafond.intake.structured import findings_of
+from plafond.pipeline import Release, assess
+
+ROOT = Path(__file__).parents[2]
+REPORTS = ROOT.parent / "shared" / "data" / "case-reports.jsonl"
+PLACES = ("person", "left", "right", "unspecified")
+ENTRIES: list[dict[str, Any]] = yaml.safe_load(
+    Path(__file__).with_name("case_reports.yaml").read_text()
+)
+
+#: Topics of the slice that are dangers, and the family of red flags each must raise.
+DANGERS = {
+    "achilles_acute_rupture_bilateral_drug": "red-flags.achilles-rupture.",
+    "achilles_acute_rupture_direct_blow": "red-flags.achilles-rupture.",
+    "achilles_chronic_neglected_rupture": "red-flags.achilles-rupture.neglected",
+    "achilles_chronic_rupture_endoscopic_fhl": "red-flags.achilles-rupture.neglected",
+    "ankle_fracture_nonoperative_stable_maisonneuve": "red-flags.fracture.",
+    "anterior_and_posterior_impingement_complication_dvt": "red-flags.clot.leg",
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment": "red-flags.fracture.open-or-deformed",
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": "red-flags.fracture.",
+    "arthroscopy_assisted_talus_fracture": "red-flags.fracture.",
+    "complication_fatal_pe_after_ankle_fixation": "red-flags.clot.lung",
+    "redflag_charcot_foot": "red-flags.charcot.",
+    "redflag_charcot_misdiagnosed": "red-flags.charcot.",
+    "redflag_compartment_syndrome_after_sprain_child": "red-flags.fracture.",
+    "redflag_compartment_syndrome_foot_after_sprain": "red-flags.fracture.",
+    "redflag_dvt_after_calf_tear": "red-flags.clot.leg",
+    "redflag_dvt_mistaken_calf_strain": "red-flags.clot.leg",
+    "redflag_lisfranc_presenting_as_ankle_injury": "red-flags.fracture.foot-films",
+    "redflag_missed_lisfranc": "red-flags.fracture.foot-films",
+    "redflag_stress_fracture_navicular_bilateral": "red-flags.fracture.foot-films",
+    "septic_arthritis_ankle_child": "red-flags.septic-joint.",
+    "septic_arthritis_ankle_complication_pseudoaneurysm": "red-flags.septic-joint.",
+    "syndesmosis_bilateral_acute": "red-flags.fracture.",
+    "talar_neck_fracture_open_negative": "red-flags.fracture.",
+}
+#: Other topics of the slice, and the option that each must name as done, if any was.
+TOPICS = {
+    "ankle_loose_bodies_synovial_chondromatosis": "ankle-loose-body-removal",
+    "ankle_loose_bodies_synovial_chondromatosis_child": "ankle-loose-body-removal",
+    "ankle_loose_bodies_synovial_chondromatosis_no_surgery": "",
+    "anterior_and_posterior_impingement_complication_dvt": "ankle-bony-impingement-resection",
+    "anterior_bony_impingement_complication_extensor_rupture": "ankle-bony-impingement-resection",
+    "anterior_soft_tissue_impingement_fibrous_band": "ankle-soft-tissue-impingement-debridement",
+    "anterolateral_impingement_with_coalition": "ankle-soft-tissue-impingement-debridement",
+    "anterolateral_soft_tissue_impingement_series22": "ankle-soft-tissue-impingement-debridement",
+    "arthroscopic_ankle_arthrodesis_haemophilia_series": "ankle-arthroscopic-fusion",
+    "arthroscopic_ankle_arthrodesis_series68": "ankle-arthroscopic-fusion",
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": (
+        "ankle-arthroscopic-fusion"
+    ),
+    "complication_anchor_peroneal_irritation": "ankle-lateral-ligament-repair",
+    "lateral_ankle_pain_after_ganglion_excision": "",
+    "lateral_instability_child_os_subfibulare_open": "ankle-lateral-ligament-repair",
+    "osteochondral_lesion_large_cystic_gout": "talus-graft-referral",
+    "osteochondral_lesion_nonoperative_late_oa": "",
+    "osteochondritis_talus_twins": "talus-bone-marrow-stimulation",
+    "redflag_stress_fracture_vs_anterior_impingement": "",
+    "septic_arthritis_ankle_child": "ankle-septic-washout",
+    "septic_arthritis_ankle_complication_pseudoaneurysm": "ankle-septic-washout",
+    "syndesmosis_chronic_open_revision": "",
+    "tarsal_coalition_recurrent_sprain_child": "",
+    "tarsal_tunnel_low_lying_FHL_with_instability": "ankle-lateral-ligament-repair",
+    "tumour_mimic_osteoid_osteoma": "",
+}
+#: Dangers that the rules do not speak of yet; their reports are only held against "indicated".
+NOT_YET = {
+    "redflag_crps_after_immobilisation": "here a contraindication, not a red flag",
+    "redflag_crps_after_sprain": "here a contraindication, not a red flag",
+    "redflag_crps_type2_after_prolotherapy": "here a contraindication, not a red flag",
+    "redflag_necrotising_fasciitis_foot": "no finding says spreading soft-tissue infection",
+    "redflag_stress_fracture_vs_anterior_impingement": "no finding says stress fracture",
+    "redflag_tuberculosis_ankle": "no finding says chronic infection of a joint",
+    "redflag_tuberculosis_ankle_arthroscopic_series15": "as above",
+    "redflag_tumour_ewing_calcaneus": "no finding says tumour",
+    "redflag_tumour_synovial_sarcoma": "no finding says tumour",
+}
+
+
+def name_of(entry: dict[str, Any]) -> str:
+    return " ".join([entry["report"], entry.get("moment", "")]).strip()
+
+
+def entries_with(key: str) -> Any:
+    chosen = [entry for entry in ENTRIES if key in entry]
+    return pytest.mark.parametrize("entry", chosen, ids=[name_of(one) for one in chosen])
+
+
+every_entry = pytest.mark.parametrize("entry", ENTRIES, ids=[name_of(one) for one in ENTRIES])
+
+
+def answer(entry: dict[str, Any], release: Release, *, everything: bool) -> Assessment:
+    document = {place: entry[place] for place in PLACES if place in entry}
+    findings = findings_of(document, release.rulebook.vocabulary)
+    return assess(
+        findings,
+        release,
+        assessment=entry["report"],
+        at="2026-11-25T09:00:00Z",
+        everything=everything,
+    )
+
+
+def standings(side: SideAnswer) -> dict[str, str]:
+    return {option.option: option.standing for option in side.options}
+
+
+def asked(side: SideAnswer) -> set[str]:
+    """Everything that a side's answer wants to know: questions, and checks of its options."""
+    checks = {check.finding for option in side.options for check in option.checks}
+    return checks | {ask.finding for ask in side.ask}
+
+
+@entries_with("done")
+def test_what_was_done_is_never_called_not_indicated(entry, release):
+    for name, side in answer(entry, release, everything=True).sides.items():
+        for option in entry["done"]:
+            assert standings(side)[option] != "not-indicated" or entry.get("why"), (name, option)
+
+
+@entries_with("stands")
+def test_an_option_stands_as_the_facts_of_the_report_say(entry, release):
+    for name, side in answer(entry, release, everything=True).sides.items():
+        found = standings(side)
+        assert {one: found[one] for one in entry["stands"]} == entry["stands"], name
+
+
+@entries_with("flags")
+def test_every_danger_of_a_report_is_raised(entry, release):
+    outcome = answer(entry, release, everything=False)
+    for name, side in outcome.sides.items():
+        raised = {flag.rule: flag.state for flag in side.red_flags}
+        assert {one: raised.get(one) for one in entry["flags"]} == entry["flags"], name
+    urgent = any(
+        release.rulebook.rules[rule].effect.urgency in ("immediate", "same-day")
+        for rule in entry["flags"]
+    )
+    assert outcome.triage in (("act-now",) if urgent else ("act-now", "soon"))
+
+
+@entries_with("asks")
+def test_what_would_have_decided_is_asked(entry, release):
+    for name, side in answer(entry, release, everything=False).sides.items():
+        assert set(entry["asks"]) <= asked(side), name
+
+
+@entries_with("speaks")
+def test_what_forbids_or_cautions_stands_with_every_elective_option(entry, release):
+    elective = {
+        option.id
+        for option in release.rulebook.options.values()
+        if {"elective", "arthroscopic"} <= set(option.traits)
+    }
+    assert elective
+    for side in answer(entry, release, everything=True).sides.values():
+        for option in side.options:
+            if option.option in elective and option.standing != "not-indicated":
+                said = {verdict.rule for verdict in (*option.against, *option.cautions)}
+                assert set(entry["speaks"]) <= said, option.option
+
+
+@every_entry
+def test_nothing_is_called_indicated_that_the_facts_do_not_support(entry, release):
+    expected = {one for one, how in entry.get("stands", {}).items() if how == "indicated"}
+    for name, side in answer(entry, release, everything=True).sides.items():
+        found = {one for one, how in standings(side).items() if how == "indicated"}
+        assert found == expected, name
+
+
+def is_child(entry: dict[str, Any]) -> bool:
+    age = entry.get("person", {}).get("age", "")
+    return age != "" and float(age.removesuffix(" a")) < 18
+
+
+CHILDREN = [entry for entry in ENTRIES if is_child(entry)]
+
+
+@pytest.mark.parametrize("entry", CHILDREN, ids=[name_of(one) for one in CHILDREN])
+def test_a_child_is_outside_the_scope_and_nothing_is_offered(entry, release):
+    outcome = answer(entry, release, everything=True)
+    for name, side in outcome.sides.items():
+        assert side.scope == release.rulebook.scope.statement, name
+        assert not {"indicated", "undetermined"} & set(standings(side).values()), name
+
+
+def test_a_screening_question_answered_yes_raises_a_red_flag(release):
+    """Else a danger that somebody did ask about would be neither raised nor asked again."""
+    for rule in release.rulebook.of_kind("red-flag"):
+        definition = release.rulebook.vocabulary[rule.screen]
+        place = "left" if definition.sided else "person"
+        entry = {"report": rule.id, place: {rule.screen: "present"}}
+        for side in answer(entry, release, everything=False).sides.values():
+            assert side.red_flags, f"{rule.screen} raises nothing"
+
+
+def test_the_entries_use_every_kind_of_expectation():
+    for key, at_least in (("done", 15), ("flags", 25), ("stands", 15), ("asks", 8), ("speaks", 5)):
+        assert sum(key in entry for entry in ENTRIES) >= at_least, key
+    assert len(CHILDREN) >= 15
+
+
+# -- against the outside data, where it is there
+
+
+@pytest.fixture(scope="module")
+def reports() -> dict[str, dict[str, Any]]:
+    if not REPORTS.exists():
+        pytest.skip("the case reports are outside data; ../shared/data is not there")
+    lines = [json.loads(line) for line in REPORTS.read_text().splitlines()]
+    return {line["id"]: line for line in lines}
+
+
+def entries_of(report: str) -> list[dict[str, Any]]:
+    return [entry for entry in ENTRIES if entry["report"] == report]
+
+
+def test_every_report_has_its_entry_and_every_entry_its_report(reports):
+    assert {entry["report"] for entry in ENTRIES} == set(reports)
+
+
+def test_every_danger_of_the_slice_is_expected_of_its_reports(reports):
+    topics = {report["topic"] for report in reports.values()}
+    assert set(DANGERS) <= topics
+    for name, report in reports.items():
+        family = DANGERS.get(report["topic"])
+        if family is not None:
+            flags = [flag for entry in entries_of(name) for flag in entry.get("flags", {})]
+            assert any(flag.startswith(family) for flag in flags), name
+
+
+def test_every_option_of_the_slice_that_was_done_is_expected_of_its_reports(reports):
+    assert set(TOPICS) <= {report["topic"] for report in reports.values()}
+    for name, report in reports.items():
+        option = TOPICS.get(report["topic"], "")
+        if option:
+            assert any(option in entry.get("done", []) for entry in entries_of(name)), name
+
+
+def test_a_danger_that_is_not_covered_is_named_with_its_reason(reports):
+    dangerous = {
+        report["topic"] for report in reports.values() if report["topic"].startswith("redflag_")
+    }
+    assert dangerous <= set(DANGERS) | set(NOT_YET)
+
+
+def test_an_entry_has_the_age_of_its_report(reports):
+    for entry in ENTRIES:
+        age = entry.get("person", {}).get("age", "").removesuffix(" a")
+        assert age == str(reports[entry["report"]].get("age", "")), name_of(entry)
+
+
+def test_an_entry_carries_no_wording_of_its_report():
+    words = " ".join(entry.get("why", "") for entry in ENTRIES)
+    assert len(words.split()) < 80
+    if REPORTS.exists():
+        text = " ".join(_words(REPORTS.read_text()))
+        for entry in ENTRIES:
+            said = _words(entry.get("why", ""))
+            for start in range(len(said) - 4):
+                assert " ".join(said[start : start + 5]) not in text, name_of(entry)
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[a-z]+", text.lower())
+
+
+def test_a_doi_that_the_examples_print_stands_in_the_outside_data(reports):
+    printed = re.findall(
+        r"doi:(10\.\d+/[^\s,;)]*[\w)])", (ROOT / "examples" / "README.md").read_text()
+    )
+    assert len(printed) >= 4
+    known = {report["source"].get("doi") for report in reports.values()}
+    assert set(printed) <= known
