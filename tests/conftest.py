@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import settings
 
@@ -13,6 +15,21 @@ from plafond.settings import default_knowledge
 #: No deadline: how long an example takes says more of the machine than of the code.
 settings.register_profile("plafond", deadline=None, print_blob=True)
 settings.load_profile("plafond")
+
+MEASURED = pytest.StashKey[list[str]]()
+
+
+@pytest.fixture
+def measured(request) -> Callable[[str], None]:
+    """Say what was measured; the run ends with these lines."""
+    return request.config.stash.setdefault(MEASURED, []).append
+
+
+def pytest_terminal_summary(terminalreporter, config):
+    lines = config.stash.get(MEASURED, [])
+    if lines:
+        terminalreporter.section("measured")
+        terminalreporter.write_line("\n".join(lines))
 
 
 @pytest.fixture(scope="session")

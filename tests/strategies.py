@@ -15,7 +15,7 @@ from typing import Any, Protocol, TypeVar
 
 from hypothesis import strategies as st
 
-from plafond.quantities import UNITS, plain
+from plafond.quantities import SPELLINGS, UNITS, plain
 from plafond.rulebook import (
     All,
     AnyOf,
@@ -39,7 +39,9 @@ from plafond.vocabulary import Definition, Value, Vocabulary
 T = TypeVar("T")
 
 #: Quantities of the made-up vocabulary: unit and plausible range, in that unit.
-QUANTITIES = (("mm", 0, 20), ("wk", 0, 60), ("deg", -10, 10), ("1", 0, 2), ("cm", 1, 9))
+QUANTITIES = (
+    ("mm", 0, 20), ("wk", 0, 60), ("deg", -10, 10), ("1", 0, 2), ("cm", 1, 9), ("/mm3", 0, 800),
+)  # fmt: skip
 CHOICES = ("north", "east", "south", "west", "middle")
 DENSITIES = tuple(step / 10 for step in range(11))
 
@@ -454,3 +456,61 @@ def shapes(tree: Condition) -> Iterator[str]:
 def support(tree: Condition) -> tuple[str, ...]:
     """Return the findings a condition tests, each once."""
     return tuple(dict.fromkeys(one.finding for one in clauses(tree)))
+
+
+# -- documents ------------------------------------------------------------------------
+
+DATES = ("2024-02-29", "2026-01-01", "2026-11-20")
+
+
+@st.composite
+def documents(draw: Callable[[Any], Any], known: Mapping[str, Definition]) -> dict[str, Any]:
+    """A document in the native form over these findings, in every way a value may be written."""
+    choices = Drawn(draw)
+    document: dict[str, Any] = {}
+    if choices.whole(0, 1):
+        document["reference"] = choices.one(("r-1", "2026:a/7", "X"))
+    if choices.whole(0, 1):
+        document["recorded"] = choices.one(DATES)
+    for place in some(choices, ("left", "right", "unspecified", "person"), choices.whole(0, 4)):
+        fitting = [one for one in known.values() if one.sided == (place != "person")]
+        said = some(choices, fitting, choices.whole(0, len(fitting)))
+        document[place] = {one.id: _said(choices, one) for one in said}
+    return document
+
+
+def _said(choices: Choices, definition: Definition) -> Any:
+    if choices.whole(0, 2):
+        return _record(choices, definition)
+    return [_record(choices, definition) for _ in range(choices.whole(1, 3))]
+
+
+def _record(choices: Choices, definition: Definition) -> Any:
+    raw = _raw(choices, definition)
+    if choices.whole(0, 1):
+        raw = raw if isinstance(raw, dict) else {"value": raw}
+        if choices.whole(0, 1):
+            raw["on"] = choices.one(DATES)
+    return raw
+
+
+def _raw(choices: Choices, definition: Definition) -> Any:
+    held = value(choices, definition)
+    if isinstance(held, str):
+        return held
+    if definition.kind == "count":
+        return int(held)
+    unit = choices.one(definition.units)
+    written = round(held / UNITS[unit][1], 6)
+    if not definition.low <= written * UNITS[unit][1] <= definition.high:
+        unit, written = definition.unit, definition.from_base(held)
+    word = choices.one([unit, *(word for word, code in SPELLINGS.items() if code == unit)])
+    match choices.whole(0, 3):
+        case 0:
+            return f"{plain(written)} {word}"
+        case 1 if word[0].isalpha():
+            return f" {plain(written)}{word}"
+        case 2 if written == written.to_integral_value():
+            return {"value": int(written), "unit": word}
+        case _:
+            return {"value": float(written), "unit": f" {word}"}

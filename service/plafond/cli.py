@@ -12,7 +12,6 @@ import sys
 import tempfile
 from datetime import UTC, date, datetime, time
 from io import TextIOWrapper
-from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -53,8 +52,8 @@ EXIT_CODES: dict[type[errors.PlafondError], int] = {
     errors.NotKnownError: 4,
     errors.EngineError: 5,
     errors.SettingsError: 6,
-    errors.ArchiveError: 6,
-    errors.PlafondError: 3,
+    errors.QuantityError: 3,
+    errors.PlafondError: 1,
 }
 EPILOG = """\b
 Example:
@@ -63,12 +62,12 @@ Example:
 \b
 Exit codes:
   0  done
-  1  the knowledge has errors
+  1  the knowledge has errors, or something went wrong that has no code of its own
   2  wrong use of a command
   3  the document cannot be read
   4  no such release, rule, option or finding
   5  the engine gave no answer
-  6  a setting makes no sense, or what it points to cannot be used
+  6  a setting makes no sense
 """
 
 
@@ -117,7 +116,12 @@ def _document_lines(error: errors.DocumentError) -> list[str]:
     return [*lines, "  `plafond findings` lists what a document may hold."]
 
 
-@click.group(cls=_Group, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    name="plafond",
+    cls=_Group,
+    epilog=EPILOG,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(package_name="plafond")
 def main() -> None:
     """Which keyhole procedures of the foot and ankle are supported for one patient, and why."""
@@ -399,26 +403,11 @@ def _write_file(target: Path, payload: bytes) -> None:
 @click.option("--port", type=click.IntRange(0, 65535), help="Default: PLAFOND_PORT, else 8321.")
 def serve(host: str | None, port: int | None) -> None:
     """Serve the REST interface on this machine only."""
-    settings = read_settings()
-    address = loopback(settings.host if host is None else host)
     import uvicorn  # noqa: PLC0415 -- only these commands need the web
 
-    from plafond.web import create_app  # noqa: PLC0415
+    from plafond.web import create_app, require_loopback  # noqa: PLC0415
 
+    settings = read_settings()
+    address = require_loopback(settings.host if host is None else host)
+    load_release(find_release(settings.knowledge, settings.release))  # better now than half started
     uvicorn.run(create_app(settings), host=address, port=settings.port if port is None else port)
-
-
-def loopback(host: str) -> str:
-    """Return an address of this machine only; raises SettingsError for any other."""
-    try:
-        if host == "localhost" or ip_address(host).is_loopback:
-            return host
-    except ValueError:
-        pass
-    raise errors.SettingsError(
-        "the service listens on this machine only, because callers cannot be authenticated yet",
-        where="host",
-        found=host,
-        expected="127.0.0.1, ::1 or localhost",
-        mend="put a gateway that authenticates callers in front of it",
-    )

@@ -2,7 +2,9 @@
 
 `tell` takes findings as a flat mapping, puts each where it belongs and runs the whole pipeline, so
 that what is checked is what a reader would be told. `truths` stops at the rules, for tables of
-thousands of rows; function and engine have to agree there too.
+thousands of rows; function and engine have to agree there too. "Fact sheet" means the published
+facts kept beside the project (shared/clinical); their figures stand in the tests, nothing reads
+them. Confidence is said in the words of the rules: verified, secondary, memory, judgement.
 """
 
 from __future__ import annotations
@@ -91,10 +93,7 @@ def record(release: Release) -> Callable[..., Findings]:
 
 @pytest.fixture(scope="session")
 def tell(release: Release, record: Callable[..., Findings]) -> Callable[..., Told]:
-    """Return what tells everything about the left side of a patient with these facts.
-
-    A left side nobody recorded anything of is told of too: its pain is then unknown.
-    """
+    """Return what tells everything about the left side, given one finding of it or more."""
 
     def told(facts: Facts, right: Facts | None = None) -> Told:
         findings = record(facts, right)

@@ -19,6 +19,7 @@ from plafond.findings import Truth
 ANKLE, FOOT = "red-flags.fracture.ankle-films", "red-flags.fracture.foot-films"
 NO_COMFORT = "red-flags.fracture.rule-cannot-reassure"
 CHARCOT = "red-flags.charcot.acute"
+LATE = "red-flags.fracture.late-and-unfilmed"
 RULES = {
     "ankle": (
         "red-flags.fracture.ottawa-ankle-rule",
@@ -120,11 +121,16 @@ CRITERIA = [
 
 @pytest.mark.parametrize(("says", "facts", "films"), CRITERIA, ids=[row[0] for row in CRITERIA])
 def test_a_criterion_asks_for_its_films_and_no_others(tell, says, facts, films):
-    """Stiell 1993 (verified); all other criteria and exclusions recorded as absent."""
+    """Stiell 1993 (verified); all other criteria and exclusions recorded as absent.
+
+    A patient who walked at once and cannot walk now asks for no film by the rule, and is looked at
+    all the same (O-03, judgement).
+    """
     told = tell(facts)
     assert {rule for rule in (ANKLE, FOOT) if told.flag(rule) == "met"} == films, says
-    assert told.flag(NO_COMFORT) == ""
-    assert (told.whole.triage == "act-now") is bool(films)
+    worse = facts[STEPS[1]] == "present" and facts[STEPS[0]] == "absent"
+    assert told.flag(NO_COMFORT) == ("met" if worse else "")
+    assert (told.whole.triage == "act-now") is (bool(films) or worse)
 
 
 @pytest.mark.parametrize(
@@ -164,6 +170,28 @@ def test_the_window_closes_after_ten_days(tell, days, state):
                   "navicular-tenderness", "neuropathy", time_since_injury=days)  # fmt: skip
     told = tell(facts)
     assert [told.flag(one) for one in (ANKLE, FOOT, NO_COMFORT)] == [state] * 3
+
+
+#: (days since the injury, films, what is said of an injury that is tender and was never filmed)
+LATE_ROWS = [
+    ("10 d", "absent", ""),
+    ("11 d", "absent", "met"),
+    ("6 wk", "absent", "met"),
+    ("43 d", "absent", ""),
+    ("11 d", "present", ""),
+    ("11 d", None, "possible"),
+]
+
+
+@pytest.mark.parametrize(("days", "films", "state"), LATE_ROWS)
+def test_beyond_the_window_an_injury_nobody_filmed_is_filmed(tell, days, films, state):
+    """O-08. After ten days the rule says nothing; films until six weeks are a judgement."""
+    facts = found(
+        "malleolar-zone-pain", "lateral-malleolus-bone-tenderness", time_since_injury=days
+    )
+    told = tell(facts | ({"films-since-injury": films} if films else {}))
+    assert told.flag(LATE) == state
+    assert ("films-since-injury" in told.asked()) is (films is None)
 
 
 def test_a_fresh_injury_without_a_date_keeps_the_fracture_possible(tell):

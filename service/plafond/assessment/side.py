@@ -217,11 +217,10 @@ class Side:
         )
 
     def _grade(self, option: Option, standing: str, reasons: list[Rule]) -> Mapping[str, Any]:
-        """Return the grade of what decides: of the advice against where that stands."""
-        if standing == "not-indicated":
-            return {}
-        against = self._met(self._absolutes(option)) if standing == "contraindicated" else []
-        return _best_grade(against) or _best_grade(reasons)
+        """Return the grade of what decides: of what forbids the option where it is forbidden."""
+        if standing == "contraindicated":
+            return _best_grade(self._met(self._absolutes(option)))
+        return {} if standing == "not-indicated" else _best_grade(reasons)
 
     def _alternative(self, alternative: Mapping[str, Any]) -> Mapping[str, Any]:
         if "option" not in alternative:

@@ -98,7 +98,7 @@ class Desk:
             answer_digest=digest_of(answer),
             triage=assessment.triage,
         )
-        if _read(record, running.rulebook) != findings:
+        if not _same(_read(record, running.rulebook), findings):
             raise ArchiveError("the findings cannot be kept without loss", where=name)
         self.archive.keep(record)
         return Given(record, answer)
@@ -186,6 +186,12 @@ def _write(findings: Findings, rulebook: Rulebook) -> str:
     document = write_findings(findings, rulebook.vocabulary)
     document.pop("reference", None)  # kept once, in its own place
     return canonical(document).decode()
+
+
+def _same(kept: Findings, given: Findings) -> bool:
+    """Say whether two findings are the same, in whatever order they were written."""
+    heads = (kept.reference, kept.recorded) == (given.reference, given.recorded)
+    return heads and set(kept.records) == set(given.records)
 
 
 def _read(record: Record, rulebook: Rulebook) -> Findings:

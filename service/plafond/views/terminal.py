@@ -268,7 +268,8 @@ class _Side:
         if not words:
             return ""
         note = f". {option.grade['note']}" if self.whole.full and "note" in option.grade else ""
-        return f"{'' if option.standing == 'indicated' else 'would be '}{words}{note}"
+        decided = option.standing == "indicated" or option.grade["direction"] == "against"
+        return f"{'' if decided else 'would be '}{words}{note}"
 
     def _reasons(self, option: OptionAnswer) -> Iterator[Row]:
         """Yield what supports an option, or what would; of several rules any one suffices."""
