@@ -1,4 +1,4 @@
-"""`--record-golden` writes what the examples give now, in place of comparing with what they gave."""
+"""`--record-golden` writes what the examples give now, not comparing it with what they gave."""
 
 from __future__ import annotations
 
