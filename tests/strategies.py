@@ -185,9 +185,9 @@ def clause(choices: Choices, definition: Definition) -> Clause:
 
 def number(choices: Choices, definition: Definition) -> Decimal:
     """Return a number of a finding's range on a grid so coarse that limits are often hit."""
-    low, high = int(definition.from_base(definition.low)), definition.from_base(definition.high)
+    low, high = definition.from_base(definition.low), definition.from_base(definition.high)
     if definition.kind == "count":
-        return Decimal(choices.whole(low, int(high)))
+        return Decimal(choices.whole(int(low), int(high)))
     return definition.to_base(low + (high - low) * choices.whole(0, 8) / 8)
 
 

@@ -31,7 +31,7 @@ AT = "2026-11-25T09:00:00Z"
 
 
 def patients(vocabulary: Any) -> Iterator[bytes]:
-    """Give a thousand documents in the native form, each fuller than the last, most of them thin."""
+    """Give a thousand documents in the native form, each fuller than the one before."""
     chance = random.Random(20261125)
     recordable = [one for one in vocabulary if not one.derived]
     for number in range(PATIENTS):

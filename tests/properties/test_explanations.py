@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations, product
 
 from hypothesis import given
@@ -36,9 +37,16 @@ class Small:
     book: Rulebook
     values: Mapping[str, Value]
 
-    @property
+    @cached_property
     def program(self) -> Program:
         return Program(self.book)
+
+    def reach(self, rule: str) -> frozenset[str]:
+        """Return the findings a rule tests, its derivations' ones too; no other can matter."""
+        names = frozenset(self.book.rules[rule].findings)
+        derived = [name for name in names if name in self.book.derived_by]
+        below = (self.reach(self.book.derived_by[name].id) for name in derived)
+        return names.difference(derived).union(*below)
 
     def truth(self, rule: str, values: Mapping[str, Value]) -> Truth:
         return evaluate_rulebook(self.book, values)[rule]
@@ -55,9 +63,7 @@ class Small:
 
     def could_settle(self, rule: str, wanted: tuple[Truth, ...]) -> set[frozenset[str]]:
         """Return every minimal set of unrecorded findings that could make a rule one of these."""
-        unrecorded = [
-            one.id for one in self.book.vocabulary if not one.derived and one.id not in self.values
-        ]
+        unrecorded = sorted(self.reach(rule) - set(self.values))
         found: set[frozenset[str]] = set()
         for size in range(1, len(unrecorded) + 1):
             for names in combinations(unrecorded, size):
@@ -105,15 +111,15 @@ def test_explanations_are_what_brute_force_finds(book, data):
     compare(Small(book, values), Counter())
 
 
-def test_explanations_of_three_hundred_small_rulebooks_are_what_brute_force_finds(measured):
+def test_explanations_of_two_hundred_small_rulebooks_are_what_brute_force_finds(measured):
     counted: Counter[str] = Counter()
-    for seed in range(300):
+    for seed in range(200):
         choices = Seeded(seed)
         book = rulebook(choices, rules=4, findings=3 + seed % 3, depth=2)
         values = case(choices, list(book.vocabulary), choices.one((20, 40, 60, 80)))
         compare(Small(book, values), counted)
-    assert counted["decided"] > 300
-    assert counted["open"] > 300
+    assert counted["decided"] > 200
+    assert counted["open"] > 200
     assert counted["sets"] > 500
     measured(
         f"explanations equal to brute force: {counted['decided']} decided verdicts,"
@@ -178,7 +184,7 @@ def check_clause(book, clause, line, values, truths) -> int:
 
 def test_a_trace_says_at_every_node_what_the_oracle_says(measured):
     checked = derived = 0
-    for seed in range(100):
+    for seed in range(120):
         choices = Seeded(seed)
         book = rulebook(choices, rules=12, findings=6, depth=3)
         values = case(choices, list(book.vocabulary), choices.whole(0, 100))

@@ -10,7 +10,6 @@ from plafond.assessment.side import Side
 from plafond.findings import Findings
 from plafond.inference.explain import Explainer
 from plafond.rulebook import Rulebook
-from plafond.rulebook.loading import walk
 
 ACT_NOW = ("immediate", "same-day")
 
@@ -116,4 +115,10 @@ def _cited(rulebook: Rulebook, sides: Mapping[str, SideAnswer]) -> dict[str, Any
 
 
 def _cites(data: Any) -> set[str]:
-    return {str(value) for _, key, value in walk(data) if key == "cites"}
+    """Return the sources cited anywhere in plain data."""
+    if isinstance(data, list):
+        return set().union(*map(_cites, data))
+    if not isinstance(data, dict):
+        return set()
+    here = {data["cites"]} if "cites" in data else set()
+    return here.union(*map(_cites, data.values()))

@@ -271,6 +271,7 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
                 "raised_by": _list({"$ref": "#/$defs/raise"}),
                 "alternatives": _list(alternative, 0),
                 "approach": _object(dict(card), []),
+                "outcomes": _list(line),
                 "codes": _object(
                     {system: _list({"type": "string"}) for system in ("icd-10-cm", "icd-10-pcs")},
                     [],
