@@ -160,6 +160,9 @@ def test_ten_weeks_of_training_come_before_a_repair(tell, weeks, repair, trainin
     facts = {name: value for name, value in HISTORY.items() if name != "rehabilitation-duration"}
     told = tell(facts | UNSTABLE | ({"rehabilitation-duration": weeks} if weeks else {}))
     assert (told.standing(REPAIR), told.standing(TRAINING)) == (repair, training)
+    failed = facts | UNSTABLE | {"failed-lateral-ligament-repair": "present"}
+    again = tell(failed | ({"rehabilitation-duration": weeks} if weeks else {}))
+    assert again.standing(GRAFT) == repair, "an opinion on a graft waits as long"
     assert ("rehabilitation-duration" in told.asked()) is (weeks is None)
 
 

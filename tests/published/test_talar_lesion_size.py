@@ -76,11 +76,20 @@ def test_a_large_lesion_is_not_stimulated_for_being_displaced_or_locked(tell, re
     assert tell(urgent | {"lesion-area": "150 mm2"}).standing(STIMULATION) == "set-aside"
 
 
-@pytest.mark.parametrize(("area", "met"), [("149 mm2", False), ("150 mm2", True), (None, None)])
-def test_the_rule_on_large_lesions_begins_at_150(truths, area, met):
-    """Choi 2009: 20 of 25 failed at or above 150 mm2 (verified)."""
-    truth = truths({"lesion-area": area} if area else {})[LARGE]
-    assert truth.value == {True: "met", False: "not-met", None: "unknown"}[met]
+@pytest.mark.parametrize(
+    ("area", "grey", "large"),
+    [
+        ("99.99 mm2", "not-met", "not-met"),
+        ("100 mm2", "met", "not-met"),
+        ("149 mm2", "met", "not-met"),
+        ("150 mm2", "not-met", "met"),
+        (None, "unknown", "unknown"),
+    ],
+)
+def test_the_grey_zone_ends_where_the_large_lesion_begins(truths, area, grey, large):
+    """DGOU 2024: from 100 mm2; Choi 2009: 20 of 25 failed at or above 150 mm2 (both verified)."""
+    found = truths({"lesion-area": area} if area else {})
+    assert (found[GREY].value, found[LARGE].value) == (grey, large)
 
 
 def test_the_grey_zone_says_who_disagrees_with_whom(tell):
@@ -210,6 +219,36 @@ def test_three_months_without_surgery_come_first(tell, waited, standing):
     facts |= {"non-operative-treatment-exempt": "absent"}
     told = tell(facts | ({"non-operative-treatment-duration": waited} if waited else {}))
     assert told.standing(STIMULATION) == standing
+    if standing == "indicated":
+        assert told.grade(STIMULATION) == "B"
+
+
+@pytest.mark.parametrize(("depth", "grade"), [("3 mm", "B"), ("7 mm", "C")])
+@pytest.mark.parametrize(("waited", "enough"), [("83 d", False), ("12 wk", True)])
+def test_each_of_the_two_grades_waits_three_months(tell, depth, grade, waited, enough):
+    """DGOU 2023, by itself for the small shallow lesion (B) and for the deeper one (C)."""
+    facts = LESION | {
+        "lesion-area": "90 mm2",
+        "lesion-depth": depth,
+        "displaced-fragment": "absent",
+    }
+    facts |= {"non-operative-treatment-exempt": "absent"}
+    told = tell(facts | {"non-operative-treatment-duration": waited})
+    assert told.standing(STIMULATION) == ("indicated" if enough else "set-aside")
+    if enough:
+        assert told.grade(STIMULATION) == grade
+
+
+@pytest.mark.parametrize(
+    ("waited", "standing"),
+    [("83 d", "set-aside"), ("12 wk", "indicated"), (None, "undetermined")],
+)
+def test_a_graft_for_a_cyst_waits_three_months_too(tell, waited, standing):
+    """DGOU 2023 for the three months; that a cyst leads to an opinion on a graft is a judgement."""
+    facts = {k: v for k, v in LESION.items() if k != "non-operative-treatment-duration"}
+    facts |= {"lesion-area": "160 mm2", "talar-cyst": "present"}
+    told = tell(facts | ({"non-operative-treatment-duration": waited} if waited else {}))
+    assert told.standing(GRAFT) == standing
 
 
 #: (diameter, thickness, standing)
