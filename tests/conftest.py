@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import settings
+from starlette.testclient import TestClient
 
 from plafond.inference.crosscheck import EngineProcess
 from plafond.pipeline import Release, ready
 from plafond.rulebook import Rulebook, freeze
-from plafond.settings import default_knowledge
+from plafond.settings import Settings, default_knowledge
+from plafond.storage import MemoryArchive
+from plafond.web import create_app
 
 #: No deadline: how long an example takes says more of the machine than of the code.
 settings.register_profile("plafond", deadline=None, print_blob=True)
@@ -56,3 +59,20 @@ def rulebook(frozen) -> Rulebook:
 def release(rulebook, engine) -> Release:
     """The knowledge, ready to run in the shared engine process."""
     return ready(rulebook, engine)
+
+
+@pytest.fixture(scope="session")
+def served(frozen, tmp_path_factory) -> Settings:
+    """Settings of a service whose only release is the knowledge files as they stand."""
+    rulebook, payload = frozen
+    folder = tmp_path_factory.mktemp("served")
+    (folder / "releases").mkdir()
+    (folder / "releases" / f"{rulebook.version}.json").write_bytes(payload)
+    return Settings(knowledge=folder, release="", archive="memory:")
+
+
+@pytest.fixture(scope="session")
+def service(served) -> Iterator[TestClient]:
+    """A running service in this process, for tests that leave it as they found it."""
+    with TestClient(create_app(served, archive=MemoryArchive())) as client:
+        yield client

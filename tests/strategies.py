@@ -252,6 +252,7 @@ def rulebook_of(
         covers="nothing",
         notice="Made up for a test.",
         scope=Scope(finding="", statement=""),
+        complaints=(),
         vocabulary=Vocabulary(known),
         options={},
         sources={},

@@ -18,7 +18,7 @@ from plafond.settings import default_knowledge
 
 #: Both ankles give way, and the right one has a lesion of the talus besides.
 DOCUMENT = {
-    "person": {"age": "27 a", "smoking": "never", "diabetes": "absent", "asa-class": "I"},
+    "person": {"age": "27 a", "smoking": "never", "diabetes": "absent", "asa-class": 1},
     "left": {
         "giving-way": "present",
         "recurrent-sprains": "present",

@@ -108,6 +108,10 @@ BORDERS = [
      surgery(10) | bed(5) | PITTING | OTHER_CAUSE, False),
     ("an earlier clot and pitting: the point 1997 did not give", EARLIER | PITTING, True),
     ("four points less two are two", surgery(10) | PITTING | PLASTER | EARLIER | OTHER_CAUSE, True),
+    ("four points less two, the surgery 84 days ago",
+     surgery(84) | PITTING | PLASTER | calf(3) | OTHER_CAUSE, True),
+    ("four points less two, the surgery 85 days ago",
+     surgery(85) | PITTING | PLASTER | calf(3) | OTHER_CAUSE, False),
     ("three points less two are one", surgery(10) | PITTING | PLASTER | OTHER_CAUSE, False),
 ]  # fmt: skip
 
@@ -188,6 +192,13 @@ def test_a_leg_without_any_sign_is_not_scored(tell):
     """Wells 2003 scored legs that were suspected; a plaster and an earlier clot alone do not."""
     told = tell(ABSENT | {"leg-symptoms-of-dvt": "absent"} | PLASTER | EARLIER)
     assert told.flag(FLAG) == ""
+
+
+@pytest.mark.parametrize(("difference", "state"), [("2.9", ""), ("3.0", "met"), ("3.1", "met")])
+def test_a_thick_calf_alone_is_a_leg_to_be_suspected(tell, difference, state):
+    """NICE NG158: at least 3 cm. That a sign alone brings the D-dimer into play is a judgement."""
+    quiet = {"leg-symptoms-of-dvt": "absent", "d-dimer": "positive"}
+    assert tell(ABSENT | quiet | calf(difference)).flag(FLAG) == state
 
 
 def test_all_1024_sets_of_points_agree_with_plain_arithmetic(truths):

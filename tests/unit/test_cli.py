@@ -504,30 +504,36 @@ def test_the_help_lists_the_exit_codes_and_the_version_is_told(released):
     )
 
 
-def test_a_real_process_pipes_a_page_even_where_the_terminal_spells_only_ascii(released):
-    environment = {**os.environ, "PLAFOND_KNOWLEDGE": str(released), "PYTHONIOENCODING": "ascii"}
-    command = [sys.executable, "-c", "from plafond.cli import main; main()", "assess", "-"]
-    document = {"left": {"hot-swollen-joint": "present", "joint-inflammation-duration": "2 d"}}
-    outcome = subprocess.run(
-        command,
-        input=json.dumps(document),
-        env=environment,
+def in_a_process(*arguments: str, knowledge: Path, given: bytes = b"", **environment: str):
+    return subprocess.run(
+        [sys.executable, "-c", "from plafond.cli import main; main()", *arguments],
+        input=given,
+        env={**os.environ, "PLAFOND_KNOWLEDGE": str(knowledge), **environment},
         capture_output=True,
-        text=True,
         timeout=60,
         check=False,
     )
+
+
+def test_a_real_process_pipes_a_page(released):
+    document = {"left": {"hot-swollen-joint": "present", "joint-inflammation-duration": "2 d"}}
+    outcome = in_a_process("assess", "-", knowledge=released, given=json.dumps(document).encode())
     assert outcome.returncode == 0, outcome.stderr
-    assert outcome.stdout.startswith("ACT NOW: ")
-    assert "\x1b" not in outcome.stdout
+    assert outcome.stdout.startswith(b"ACT NOW: ")
+    assert b"\x1b" not in outcome.stdout
     assert not outcome.stderr
 
 
+def test_a_word_the_terminal_cannot_spell_is_no_crash(released):
+    spelled = in_a_process("findings", "gaechter-stage", knowledge=released)
+    assert "G\u00e4chter".encode() in spelled.stdout
+    only_ascii = {"PYTHONIOENCODING": "ascii"}
+    outcome = in_a_process("findings", "gaechter-stage", knowledge=released, **only_ascii)
+    assert outcome.returncode == 0, outcome.stderr
+    assert b"G?chter" in outcome.stdout
+
+
 def test_a_real_process_ends_with_the_code_of_its_error(released):
-    environment = {**os.environ, "PLAFOND_KNOWLEDGE": str(released)}
-    command = [sys.executable, "-c", "from plafond.cli import main; main()", "assess", "-"]
-    outcome = subprocess.run(
-        command, input=b"{", env=environment, capture_output=True, timeout=60, check=False
-    )
+    outcome = in_a_process("assess", "-", knowledge=released, given=b"{")
     assert outcome.returncode == 3
     assert b"Traceback" not in outcome.stderr

@@ -71,6 +71,7 @@ class RedFlag:
     action: str
     holds: Sequence[str]
     because: Verdict
+    raised_by: Sequence[str] = ()
     settles: Sequence[Sequence[str]] = ()
 
 
@@ -112,6 +113,7 @@ class SideAnswer:
     options: Sequence[OptionAnswer]
     set_aside: Sequence[SetAside]
     ask: Sequence[Ask]
+    ruled_out: Sequence[str]
     not_screened: Sequence[str]
     considered: int
     conflicts: Sequence[Mapping[str, Any]]

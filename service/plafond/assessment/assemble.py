@@ -60,16 +60,20 @@ def triage_of(findings: Findings, sides: Mapping[str, SideAnswer], covers: str) 
     flags = [flag for side in sides.values() for flag in side.red_flags]
     urgent = [flag for flag in flags if flag.urgency in ACT_NOW]
     if urgent:
-        return "act-now", f"{urgent[0].title} is {urgent[0].state}"
+        return "act-now", f"{urgent[0].title} ({urgent[0].state})"
     if flags:
-        return "soon", f"{flags[0].title} is {flags[0].state}"
+        return "soon", f"{flags[0].title} ({flags[0].state})"
     options = [one for side in sides.values() for one in side.options if one.arthroscopic]
     for option in options:
         if option.standing == "indicated" and not _serious(option.checks):
             return "ready", f"{option.title} is indicated and no serious check is open"
-    waiting = [one for one in options if one.standing in ("indicated", "undetermined", "on-hold")]
+    waiting = [one for one in options if one.standing in ("indicated", "undetermined")]
     if waiting:
         return "ask-referrer", f"{waiting[0].title} is {waiting[0].standing}; facts are missing"
+    if any(side.scope and side.options for side in sides.values()):
+        return "ask-referrer", "outside the scope of these rules, which leave it to a person"
+    if any(side.ask and not side.options for side in sides.values()):
+        return "ask-referrer", "a complaint is recorded, and nothing that tells what kind it is"
     if not findings.records:
         return "ask-referrer", "nothing was recorded"
     if any(side.options for side in sides.values()):

@@ -37,6 +37,7 @@ from plafond.rulebook import (
     Option,
     Rule,
     Rulebook,
+    clauses,
     holds,
 )
 from plafond.rulebook.rules import URGENCIES
@@ -80,6 +81,7 @@ class Side:
             options=options,
             set_aside=[] if self.everything else self._set_aside(stands),
             ask=self._ask(flags, listed, stands),
+            ruled_out=self._ruled_out(),
             not_screened=self._not_screened(),
             considered=len(self.rulebook.options),
             conflicts=[_conflict(self.rulebook, one) for one in self.known.conflicts],
@@ -116,18 +118,30 @@ class Side:
             action=rule.effect.action,
             holds=held,
             because=self._verdict(rule),
+            raised_by=self._raisers(rule.raised_by),
             settles=[] if met else self._sets(rule),
         )
 
     def _not_screened(self) -> list[str]:
-        """Return the screening findings of red flags that nobody recorded, urgent ones first."""
-        screens = [rule.screen for rule in self._by_urgency() if not self._flag_listed(rule)]
+        """Return the screening findings of open red flags that nobody recorded, urgent first."""
+        unraised = [rule for rule in self._by_urgency() if not self._flag_listed(rule)]
+        screens = [rule.screen for rule in self._open(unraised)]
         return [name for name in dict.fromkeys(screens) if not self.known.claims(name)]
+
+    def _ruled_out(self) -> list[str]:
+        """Return the red flags that what is recorded rules out."""
+        return [rule.id for rule in self._by_urgency() if self.truths[rule.id] is Truth.NOT_MET]
 
     # -- options --------------------------------------------------------------------
 
     def _raised(self, conditions: Iterable[Condition]) -> bool:
         return any(self._points(condition) for condition in conditions)
+
+    def _raisers(self, conditions: Iterable[Condition]) -> list[str]:
+        """Return the findings that point this way, each once."""
+        pointing = (clauses(condition) for condition in conditions if self._points(condition))
+        names = (clause.finding for found in pointing for clause in found if self._points(clause))
+        return list(dict.fromkeys(names))
 
     def _points(self, condition: Condition) -> bool:
         """Say whether something points this way; of quarrelling records the worrying counts."""
@@ -199,7 +213,6 @@ class Side:
         against += self._met(self.rulebook.holding[option.id])
         if self.scope is Truth.MET:
             against.append(self.scope_rule)
-        undetermined = self._indication(option) is Truth.UNKNOWN
         return OptionAnswer(
             option=option.id,
             title=option.title,
@@ -211,7 +224,7 @@ class Side:
             against=[self._verdict(rule) for rule in against],
             cautions=[self._verdict(rule) for rule in self._met(self._relatives(option))],
             checks=self._checks(option),
-            settles=_merge(self._sets(rule) for rule in reasons) if undetermined else [],
+            settles=self._option_sets(option) if standing == "undetermined" else [],
             alternatives=[self._alternative(one) for one in option.alternatives],
             approach=option.approach,
         )
@@ -256,8 +269,13 @@ class Side:
     # -- checks and questions -------------------------------------------------------
 
     def _checks(self, option: Option) -> list[Check]:
-        """Return what is still open before an option is chosen, most serious first."""
+        """Return what is still open before an option is chosen, most serious first.
+
+        Outside the scope there is none: these rules do not choose there.
+        """
         checks: list[Check] = []
+        if self.scope is Truth.MET:
+            return checks
         decided = self._indication(option) is Truth.MET
         for rule in self._open(self.rulebook.holding[option.id]):
             if self._raised(rule.raised_by):
@@ -291,6 +309,11 @@ class Side:
         definition = self.rulebook.vocabulary[finding]
         return definition.question or definition.title
 
+    def _option_sets(self, option: Option) -> list[list[str]]:
+        rules = [rule.id for rule in self._open(self.rulebook.indications[option.id])]
+        sets = self.explainer.settles_any(rules, self.literals, self.known.values)
+        return [sorted(one) for one in sets]
+
     def _sets(self, rule: Rule) -> list[list[str]]:
         sets = self.explainer.settles(rule.id, self.literals, self.known.values)
         return [sorted(one) for one in sets]
@@ -300,28 +323,57 @@ class Side:
         ranking = _Ranking()
         for rule in self._open(flags):
             tier = URGENCIES.index(rule.effect.urgency)
-            ranking.add(tier, rule.id, map(frozenset, self._sets(rule)))
+            ranking.add(tier, rule.id, self._in_order([rule]), map(frozenset, self._sets(rule)))
+        later = len(URGENCIES)
         if listed and self.known.side == "unspecified":
-            ranking.add(len(URGENCIES), "every option", [frozenset(["side"])])
+            ranking.add(later, "every option", ["side"], [frozenset(["side"])])
         if listed and self.scope is Truth.UNKNOWN:
-            wanted = frozenset(check.finding for check in self._check(self.scope_rule, "scope"))
-            ranking.add(len(URGENCIES) + 1, self.scope_rule.id, [wanted])
+            wanted = [check.finding for check in self._check(self.scope_rule, "scope")]
+            ranking.add(later + 1, self.scope_rule.id, wanted, [frozenset(wanted)])
         for option in listed:
-            self._ask_for(option, stands[option.id], ranking)
+            self._ask_for(option, stands[option.id], ranking, later + 2)
+        if not listed:
+            self._ask_about_complaints(ranking, later)
+        ranked = ranking.ranked()
+        asked = {name for name, _ in ranked}
         return [
             Ask(name, "Which side is it?" if name == "side" else self._question(name), reasons)
-            for name, reasons in ranking.ranked()
+            for name, reasons in ranked
+            if not self._follows_from(name, asked)
         ]
 
-    def _ask_for(self, option: Option, standing: str, ranking: _Ranking) -> None:
-        tier = len(URGENCIES) + 2
+    def _ask_for(self, option: Option, standing: str, ranking: _Ranking, tier: int) -> None:
         if standing == "undetermined":
-            for rule in self._open(self.rulebook.indications[option.id]):
-                ranking.add(tier, option.id, map(frozenset, self._sets(rule)))
+            rules = self._open(self.rulebook.indications[option.id])
+            sets = map(frozenset, self._option_sets(option))
+            ranking.add(tier, option.id, self._in_order(rules), sets)
         elif standing == "indicated":
             for rule in self._open(self._absolutes(option)):
-                wanted = frozenset(check.finding for check in self._check(rule, "absolute"))
-                ranking.add(tier, option.id, [wanted])
+                wanted = [check.finding for check in self._check(rule, "absolute")]
+                ranking.add(tier, option.id, wanted, [frozenset(wanted)])
+
+    def _ask_about_complaints(self, ranking: _Ranking, tier: int) -> None:
+        """Ask what would point somewhere, where only a bare complaint is recorded."""
+        for complaint in self.rulebook.complaints:
+            if self._points(Is(complaint.finding, "present")):
+                wanted = [name for name in complaint.ask if not self.known.claims(name)]
+                ranking.add(tier, complaint.finding, wanted, [frozenset(wanted)])
+
+    def _in_order(self, rules: Iterable[Rule]) -> list[str]:
+        """Return the findings of rules in the order their authors wrote them, derived worked in."""
+        names: list[str] = []
+        for rule in rules:
+            for name in rule.findings:
+                derived = self.rulebook.derived_by.get(name)
+                names += self._in_order([derived]) if derived else [name]
+        return names
+
+    def _follows_from(self, name: str, asked: set[str]) -> bool:
+        """Say whether a quantity is worked out of others that are asked anyway."""
+        if name == "side":
+            return False
+        computed = self.rulebook.vocabulary[name].computed
+        return computed is not None and set(computed.inputs) <= asked
 
     # -- verdicts -------------------------------------------------------------------
 
@@ -347,14 +399,19 @@ class Side:
 
 
 class _Ranking:
-    """Questions ranked by tier, then by how much they settle."""
+    """Questions ranked by tier, then by how much they settle, then as their authors wrote them."""
 
     def __init__(self) -> None:
         self._tier: dict[str, int] = {}
+        self._place: dict[str, int] = {}
         self._weight: dict[str, dict[str, float]] = {}
 
-    def add(self, tier: int, reason: str, sets: Iterable[frozenset[str]]) -> None:
+    def add(
+        self, tier: int, reason: str, order: Iterable[str], sets: Iterable[frozenset[str]]
+    ) -> None:
         """Count each finding of each set for this reason; a smaller set weighs more."""
+        for name in order:
+            self._place.setdefault(name, len(self._place))
         for one in sets:
             for name in one:
                 self._tier[name] = min(tier, self._tier.get(name, tier))
@@ -365,7 +422,12 @@ class _Ranking:
         """Return each finding with its reasons, the most useful question first."""
         order = sorted(
             self._weight,
-            key=lambda name: (self._tier[name], -sum(self._weight[name].values()), name),
+            key=lambda name: (
+                self._tier[name],
+                -sum(self._weight[name].values()),
+                self._place.get(name, len(self._place)),
+                name,
+            ),
         )
         return [(name, sorted(self._weight[name])) for name in order]
 
@@ -373,11 +435,6 @@ class _Ranking:
 def _best_grade(rules: Iterable[Rule]) -> Mapping[str, Any]:
     graded = [rule.grade for rule in rules if rule.grade]
     return min(graded, key=lambda grade: str(grade["recommendation"]), default={})
-
-
-def _merge(groups: Iterable[list[list[str]]]) -> list[list[str]]:
-    merged = {tuple(one) for group in groups for one in group}
-    return [list(one) for one in sorted(merged, key=lambda one: (len(one), one))]
 
 
 def _conflict(rulebook: Rulebook, conflict: Conflict) -> Mapping[str, Any]:

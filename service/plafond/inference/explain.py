@@ -7,7 +7,7 @@ suffice for a verdict, and the minimal sets of unrecorded findings that could se
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise, product
@@ -38,8 +38,9 @@ Sets = tuple[frozenset[str], ...]
 
 @dataclass(frozen=True, slots=True)
 class _Term:
-    """A conjunction of literals as a bit mask, and the findings it speaks of."""
+    """A conjunction of literals, also as a bit mask, and the findings it speaks of."""
 
+    codes: frozenset[int]
     literals: int
     findings: frozenset[str]
 
@@ -80,6 +81,33 @@ class Explainer:
         """Return every minimal set of unrecorded findings that could make a rule met."""
         return self._minimal(rule, literals, known, (True,))
 
+    def settles_any(self, rules: Sequence[str], literals: set[int], known: Iterable[str]) -> Sets:
+        """Return every minimal set of unrecorded findings that could settle "one of these is met".
+
+        `rules` are the open ones of an option, none of which is met. One of them coming out met
+        settles it, and so do all of them coming out not met at once.
+        """
+        recorded = frozenset(known)
+        meeting = [one for rule in rules for one in self.meets(rule, literals, recorded)]
+        failing: set[frozenset[int]] = {frozenset()}
+        for rule in rules:
+            joined = (
+                one | other
+                for one, other in product(failing, self._residual(rule, False, literals))
+            )
+            failing = set(absorb(term for term in joined if self._possible(term)))
+        return absorb([*meeting, *(self._findings(term) - recorded for term in failing)])
+
+    def _residual(self, rule: str, met: bool, literals: set[int]) -> set[frozenset[int]]:
+        """Return what is still open of each term that nothing known contradicts."""
+        false = _opposites(literals)
+        return {
+            term.codes - literals for term in self._terms(rule, met) if term.literals & false == 0
+        }
+
+    def _findings(self, term: frozenset[int]) -> frozenset[str]:
+        return frozenset(self._atoms[code // 2].finding for code in term)
+
     def _minimal(
         self, rule: str, literals: set[int], known: Iterable[str], ways: tuple[bool, ...]
     ) -> Sets:
@@ -98,8 +126,8 @@ class Explainer:
         terms = self._expand(self._program.form(condition, met))
         kept = []
         for term in absorb(one for one in terms if self._possible(one)):
-            findings = frozenset(self._atoms[code // 2].finding for code in term)
-            kept.append(_Term(_mask(term), findings))
+            findings = self._findings(term)
+            kept.append(_Term(term, _mask(term), findings))
         return tuple(kept)
 
     def _expand(self, form: Form) -> set[frozenset[int]]:

@@ -149,7 +149,10 @@ def _read_clause(
     definition: Definition, data: Mapping[str, Any], parameters: Mapping[str, Parameter]
 ) -> Clause:
     cites = str(data.get("cites", ""))
-    ((word, raw),) = ((word, raw) for word, raw in data.items() if word != "cites")
+    words = [word for word in data if word != "cites"]
+    if len(words) != 1:
+        raise QuantityError("one clause, one word", found=" and ".join(words) or "none")
+    word, raw = words[0], data[words[0]]
     match word:
         case "is":
             return Is(definition.id, str(definition.read(raw)), cites)
@@ -157,6 +160,9 @@ def _read_clause(
             return OneOf(definition.id, tuple(str(definition.read(item)) for item in raw), cites)
         case "between":
             low, high = (_number(definition, item) for item in raw)
+            if low > high:
+                between = f"{written(raw[0])} and {written(raw[1])}"
+                raise QuantityError(f"between {between} there is nothing")
             return Between(definition.id, low, high, cites, tuple(map(written, raw)))
         case _:
             if isinstance(raw, Mapping):

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -20,6 +21,7 @@ from plafond.quantities import UNITS
 from plafond.rulebook.conditions import Condition, Is, Parameter, clauses, read_condition
 from plafond.rulebook.rules import (
     Case,
+    Complaint,
     Effect,
     Option,
     Rule,
@@ -155,6 +157,10 @@ def assemble(knowledge: Knowledge, digest: str = "") -> tuple[Rulebook | None, l
         covers=head["covers"].strip(),
         notice=head["notice"].strip(),
         scope=Scope(head["scope"]["finding"], head["scope"]["statement"].strip()),
+        complaints=tuple(
+            Complaint(complaint["finding"], tuple(complaint["ask"]))
+            for complaint in head["complaints"]
+        ),
         vocabulary=vocabulary,
         options=options,
         sources=sources,
@@ -200,10 +206,15 @@ def _say(source: Source, error: jsonschema.ValidationError) -> Iterator[Issue]:
             yield source.issue(pointer, f"{instance!r} is not known here", f"one of: {few}")
         case "anyOf" if error.context:
             plainest = jsonschema.exceptions.best_match([error])
+            if not isinstance(instance, dict):
+                plainest = error.context[0]
             if plainest is None or plainest.validator == "anyOf":
                 yield source.issue(pointer, _shorten(error.message))
             else:
                 yield from _say(source, plainest)
+        case "pattern" if "examples" in schema:
+            mend = f"write it like {schema['examples'][0]}"
+            yield source.issue(pointer, f"{instance!r} does not fit here", mend)
         case _:
             yield source.issue(pointer, _shorten(error.message))
 
@@ -265,6 +276,8 @@ def _range(
 ) -> tuple[Decimal, Decimal]:
     try:
         low, high = (Decimal(str(limit)) for limit in data.get("range", (0, 0)))
+        if not (low.is_finite() and high.is_finite()):
+            raise InvalidOperation
     except ArithmeticError:
         build.complain(source, f"{pointer}/range", "a range is two numbers")
         return Decimal(0), Decimal(0)
@@ -490,6 +503,9 @@ def _head(build: _Build, files: list[Source], vocabulary: Vocabulary) -> Mapping
     finding = source.data["scope"]["finding"]
     if finding not in vocabulary or not vocabulary[finding].derived:
         build.complain(source, "/scope/finding", f"{finding} is not a derived finding")
+    for index, complaint in enumerate(source.data["complaints"]):
+        for name in (complaint["finding"], *complaint["ask"]):
+            build.attempt(source, f"/complaints/{index}", partial(vocabulary.__getitem__, name))
     return dict(source.data)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,7 @@ from plafond.rulebook.loading import (
 from plafond.rulebook.rules import Rulebook
 
 FORMAT = "plafond-release"
+PARTS = {"rulebook": dict, "vocabulary": list, "options": list, "sources": list, "rules": list}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,7 @@ def thaw(payload: bytes, name: str) -> Rulebook:
         raise ReleaseError("not a release", where=name, found=str(error)) from error
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise ReleaseError("not a release", where=name, expected=f'"format": "{FORMAT}"')
+    _check_shape(data, name)
     if canonical != payload:
         raise ReleaseError(
             "the release is not in canonical form",
@@ -98,6 +101,18 @@ def thaw(payload: bytes, name: str) -> Rulebook:
     if rulebook is None:
         raise KnowledgeError(issues)
     return rulebook
+
+
+def _check_shape(data: Mapping[str, Any], name: str) -> None:
+    """Refuse a release that lacks a part or holds a rule or an option twice."""
+    for part, kind in PARTS.items():
+        if not isinstance(data.get(part), kind):
+            raise ReleaseError("not a whole release", where=name, expected=f"its {part}")
+    for part in ("options", "rules"):
+        ids = [str(one["id"]) for one in data[part] if isinstance(one, dict) and "id" in one]
+        twice = sorted({one for one in ids if ids.count(one) > 1})
+        if twice:
+            raise ReleaseError("not a release", where=name, found=f"{', '.join(twice)} twice")
 
 
 def releases(folder: Path) -> tuple[ReleaseFile, ...]:

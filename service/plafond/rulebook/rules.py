@@ -141,6 +141,14 @@ class Scope:
     statement: str
 
 
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """A complaint too bare to point at an option, and what to ask so that it does."""
+
+    finding: str
+    ask: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Rulebook:
     """A release as the interpreters run it."""
@@ -150,6 +158,7 @@ class Rulebook:
     covers: str
     notice: str
     scope: Scope
+    complaints: tuple[Complaint, ...]
     vocabulary: Vocabulary
     options: Mapping[str, Option]
     sources: Mapping[str, Mapping[str, Any]]

@@ -372,9 +372,12 @@ def rulebook_schema() -> dict[str, Any]:
                 "title": TEXT,
                 "covers": TEXT,
                 "scope": _object({"finding": ID, "statement": TEXT}, ["finding", "statement"]),
+                "complaints": _list(
+                    _object({"finding": ID, "ask": _list(ID)}, ["finding", "ask"]), 0
+                ),
                 "notice": TEXT,
             },
-            ["version", "title", "covers", "scope", "notice"],
+            ["version", "title", "covers", "scope", "complaints", "notice"],
         ),
     }
 

@@ -19,7 +19,7 @@ Row = tuple[str, RenderableType]
 
 def show(renderable: RenderableType, stream: TextIO) -> None:
     """Write a page to a stream: at most 100 columns, plain where the stream is not a terminal."""
-    console = Console(file=stream, highlight=False, markup=False, emoji=False)
+    console = Console(file=stream)
     console.width = min(console.width, WIDEST)
     if console.is_terminal:
         console.print(renderable)
