@@ -332,7 +332,7 @@ class Side:
             ranking.add(later + 1, self.scope_rule.id, wanted, [frozenset(wanted)])
         for option in listed:
             self._ask_for(option, stands[option.id], ranking, later + 2)
-        if not listed:
+        if not listed and not flags:
             self._ask_about_complaints(ranking, later)
         ranked = ranking.ranked()
         asked = {name for name, _ in ranked}

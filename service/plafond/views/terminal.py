@@ -174,7 +174,8 @@ class _Side:
     def __init__(self, whole: _Page, side: SideAnswer) -> None:
         self.whole = whole
         self.side = side
-        self.shared = _shared_questions(side.options)
+        spelled_out = [one for one in side.options if whole.full or one.standing != "on-hold"]
+        self.shared = _shared_questions(spelled_out)
         self.asked: set[str] = set()
         self.told: set[str] = set()
 
@@ -207,6 +208,9 @@ class _Side:
         yield Text("")
         if not any(whole.assessment.understood.values()):
             yield Text("Nothing was recorded, so nothing is ruled out.")
+        if side.ruled_out:
+            rules = [whole.rulebook.rules[name].title for name in side.ruled_out]
+            yield Text(f"Ruled out by what is recorded: {'; '.join(rules)}.")
         yield from whole.not_screened(side.not_screened)
         yield Text(f"Considered {side.considered} options, {len(side.options) or 'none'} in play.")
 
@@ -225,12 +229,11 @@ class _Side:
         rows: list[Row] = [("Do", Text(flag.action))]
         if flag.settles:
             rows.append(("Settle by", Text(whole.sets(flag.settles))))
-        so_far = values_so_far(flag.because)
-        if met or whole.full or not so_far:
+        if met or whole.full or not flag.raised_by:
             rows += self._claim("Why" if met else "Rule", flag.because)
-        else:
-            marks = whole.sure(flag.because)
-            rows.append(("Raised by", Text(f"{'; '.join(so_far)} {marks}")))
+        if not met and flag.raised_by:
+            raisers = "; ".join(whole.title(name) for name in flag.raised_by)
+            rows.append(("Raised by", Text(f"{raisers} {whole.sure(flag.because)}")))
         if flag.holds:
             everything = len(flag.holds) == len(self.side.options) > 1
             held = [whole.rulebook.options[name].title for name in flag.holds]
@@ -251,6 +254,9 @@ class _Side:
         whole = self.whole
         grade = self._grade(option)
         yield indented(Text.assemble((option.title, "bold"), f", {grade}" if grade else ""))
+        if option.standing == "on-hold" and not whole.full:
+            yield table([*self._against(option)])
+            return
         rows = [*self._reasons(option), *self._against(option), *self._cautions(option)]
         if option.settles:
             rows.append(("Settle by", Text(whole.sets(option.settles))))

@@ -18,7 +18,7 @@ TRIAGE = {
     "soon": "SOON",
     "ready": "READY",
     "ask-referrer": "ASK THE REFERRER",
-    "not-arthroscopic": "NOT FOR ARTHROSCOPY",
+    "not-arthroscopic": "NO KEYHOLE PROCEDURE IN PLAY",
 }
 STANDINGS = {
     "indicated": "INDICATED",
