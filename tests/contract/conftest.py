@@ -67,12 +67,12 @@ def lenient(payload: bytes) -> bytes:
 
 
 def narrow(payload: bytes) -> bytes:
-    """Return a release that holds a body weight of 80 kg for implausible."""
+    """Return a release that holds a body weight below 50 kg for implausible."""
     data = json.loads(payload)
     data["rulebook"]["version"] = "2099.2.0"
     for group in data["vocabulary"]:
         if "body-weight" in group["findings"]:
-            group["findings"]["body-weight"]["range"] = [10, 70]
+            group["findings"]["body-weight"]["range"][0] = 50
     return rfc8785.dumps(data)
 
 

@@ -207,6 +207,7 @@ def test_a_replay_keeps_nothing(releases_service, ankle):
 def test_a_release_whose_vocabulary_does_not_fit_says_which_finding_does_not(
     releases_service, ankle
 ):
+    ankle["person"]["body-weight"] = "45 kg"
     given = releases_service.post("/v1/assessments", json=ankle)
     response = releases_service.post(given.headers["location"] + "/replay?release=2099.2.0")
     assert response.status_code == 409

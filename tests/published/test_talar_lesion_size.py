@@ -96,7 +96,7 @@ def test_the_grey_zone_says_who_disagrees_with_whom(tell):
     """DGOU 2024, Foot Ankle Clin 2024, Choi 2009 and Candela 2018 print different limits."""
     told = tell(LESION | {"lesion-area": "120 mm2"})
     (caution,) = told.option(STIMULATION).cautions
-    positions = {one["cites"]: one["says"] for one in caution.dispute["positions"]}
+    positions = {one["cites"]: one["says"] for one in caution.disputes[0]["positions"]}
     assert set(positions) == {"dgou-2024", "fac-2024", "choi-2009", "candela-2018"}
     assert "107.4" in positions["fac-2024"]
     assert "150" in positions["choi-2009"]

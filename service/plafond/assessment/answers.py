@@ -6,7 +6,7 @@ Field names are those of the answer; what a reader or another system gets is the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from plafond.findings import Known, Truth
@@ -21,7 +21,10 @@ TRIAGES = ("act-now", "soon", "ready", "ask-referrer", "not-arthroscopic")
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What one rule says: its truth, its sentence, its evidence, and the tree behind it."""
+    """What one rule says: its truth, its sentence, its evidence, and the tree behind it.
+
+    `sources` and `disputes` take in those of the rules that derive what it tests.
+    """
 
     rule: str
     version: int
@@ -36,7 +39,7 @@ class Verdict:
     trace: Mapping[str, Any]
     advice: str = ""
     caveat: str = ""
-    dispute: Mapping[str, Any] = field(default_factory=dict)
+    disputes: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)

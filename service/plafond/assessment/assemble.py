@@ -112,7 +112,7 @@ def _cited(rulebook: Rulebook, sides: Mapping[str, SideAnswer]) -> dict[str, Any
             verdicts += [*option.because, *option.against, *option.cautions]
             names |= _cites(option.approach) | _cites(list(option.alternatives))
         for verdict in verdicts:
-            names |= set(verdict.sources) | _cites(verdict.trace) | _cites(verdict.dispute)
+            names |= set(verdict.sources) | _cites(verdict.trace) | _cites(list(verdict.disputes))
         for line in side.set_aside:
             names |= set(rulebook.rules[line.rule].sources)
     return {name: rulebook.sources[name] for name in sorted(names)}

@@ -249,12 +249,17 @@ class Side:
 
     def _one_line(self, option: Option) -> SetAside:
         """Say why an option is set aside: what forbids it, else what its indication lacks."""
+        indication = self.rulebook.indications[option.id][0]
+        lacking = self.explainer.suffices(indication.id, Truth.NOT_MET, self.literals)
         forbidding = self._met(self._absolutes(option))
+        forbidding += [
+            rule
+            for rule in self._met(self._relatives(option))
+            if rule.kind == "contraindication" and lacking & set(rule.findings)
+        ]
+        rule = forbidding[0] if forbidding else indication
         if forbidding:
-            rule = forbidding[0]
             return SetAside(option.id, option.title, rule.id, rule.statement, [])
-        rule = self.rulebook.indications[option.id][0]
-        lacking = self.explainer.suffices(rule.id, Truth.NOT_MET, self.literals)
         words = [self._in_short(name) for name in sorted(lacking)]
         return SetAside(
             option.id, option.title, rule.id, "not supported: " + "; ".join(words), sorted(lacking)
@@ -377,8 +382,15 @@ class Side:
 
     # -- verdicts -------------------------------------------------------------------
 
+    def _deriving(self, rule: Rule) -> list[Rule]:
+        """Return the rules that derive what a rule tests, and those behind them."""
+        derived = self.rulebook.derived_by
+        first = [derived[name] for name in rule.findings if name in derived]
+        return [one for found in first for one in (found, *self._deriving(found))]
+
     def _verdict(self, rule: Rule) -> Verdict:
         truth = self.truths[rule.id]
+        whole = [rule, *self._deriving(rule)]
         grave = rule.kind == "red-flag" or rule.effect.strength == "absolute"
         return Verdict(
             rule=rule.id,
@@ -389,12 +401,14 @@ class Side:
             statement=rule.statement,
             grade=rule.grade,
             confidence=rule.confidence,
-            sources=rule.sources,
+            sources=list(dict.fromkeys(name for one in whole for name in one.sources)),
             suffices=sorted(self.explainer.suffices(rule.id, truth, self.literals)),
             trace=trace(self.rulebook, rule, self.known, self.truths),
             advice=rule.effect.advice,
             caveat=WEAK.get(rule.confidence, "") if grave else "",
-            dispute=rule.data.get("dispute", {}),
+            disputes=[
+                {"rule": one.id, **one.data["dispute"]} for one in whole if "dispute" in one.data
+            ],
         )
 
 

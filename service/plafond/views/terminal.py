@@ -255,7 +255,9 @@ class _Side:
         grade = self._grade(option)
         yield indented(Text.assemble((option.title, "bold"), f", {grade}" if grade else ""))
         if option.standing == "on-hold" and not whole.full:
-            yield table([*self._against(option)])
+            count = len(_grave(option))
+            left = f"; {count} grave checks are open for it" if count else ""
+            yield table([*self._against(option), ("Then", Text(f"assess again{left}"))])
             return
         rows = [*self._reasons(option), *self._against(option), *self._cautions(option)]
         if option.settles:
