@@ -213,6 +213,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "rationale": TEXT,
         "review": _object({"last": DATE, "next": DATE}, ["last", "next"]),
         "cases": _list(case, 2),
+        "waivers": _list(_object({"mutant": TEXT, "reason": TEXT}, ["mutant", "reason"])),
     }
     required = ["id", "version", "status", "kind", "title", "statement", "when", "then"]
     required += ["sources", "confidence", "rationale", "review", "cases"]
