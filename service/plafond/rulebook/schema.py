@@ -164,8 +164,7 @@ def _effect_schemas() -> dict[str, Any]:
     }
 
 
-def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
-    """Return the schema of a rule file for this vocabulary."""
+def _rule_properties() -> dict[str, Any]:
     position = _object({"says": TEXT, "cites": ID, "confidence": CONFIDENCE}, ["says"])
     parameter = _object(
         {
@@ -184,7 +183,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         },
         ["name", "given", "expect"],
     )
-    properties = {
+    return {
         "id": RULE_ID,
         "version": {"type": "integer", "minimum": 1},
         "status": {"enum": list(STATUSES)},
@@ -214,6 +213,10 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "review": _object({"last": DATE, "next": DATE}, ["last", "next"]),
         "cases": _list(case, 2),
     }
+
+
+def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return the schema of a rule file for this vocabulary."""
     required = ["id", "version", "status", "kind", "title", "statement", "when", "then"]
     required += ["sources", "confidence", "rationale", "review", "cases"]
     by_kind = [
@@ -227,7 +230,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "$schema": DIALECT,
         "title": "A rule",
         "$defs": _condition_schemas(vocabulary),
-        **_object(properties, required),
+        **_object(_rule_properties(), required),
         "allOf": by_kind,
     }
 
