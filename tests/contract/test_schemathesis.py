@@ -14,7 +14,6 @@ from typing import Any
 
 import schemathesis
 from hypothesis import strategies as st
-from schemathesis.checks import CHECKS, load_all_checks
 from schemathesis.config import SchemathesisConfig
 from schemathesis.engine import events, from_schema
 from schemathesis.engine.run import PhaseName

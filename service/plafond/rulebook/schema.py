@@ -290,6 +290,11 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
     }
 
 
+def _author() -> dict[str, Any]:
+    names = {name: {"type": "string"} for name in ("family", "given", "literal")}
+    return _object(names, [], minProperties=1)
+
+
 def source_schema() -> dict[str, Any]:
     """Return the schema of a sources file: the CSL-JSON items and fields this project uses."""
     item = {
@@ -312,16 +317,7 @@ def source_schema() -> dict[str, Any]:
                 ]
             },
             "title": TEXT,
-            "author": _list(
-                {
-                    "type": "object",
-                    "properties": {
-                        name: {"type": "string"} for name in ("family", "given", "literal")
-                    },
-                    "additionalProperties": False,
-                    "minProperties": 1,
-                }
-            ),
+            "author": {"type": "array", "items": _author(), "minItems": 1},
             "issued": _object(
                 {
                     "date-parts": {

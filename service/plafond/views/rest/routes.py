@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from plafond.errors import DocumentError, Fault
 from plafond.intake.structured import read_json
 from plafond.views.answer import canonical, plain_data
-from plafond.views.exchange import (
+from plafond.views.rest.exchange import (
     JSON,
     AtDesk,
     ReleaseQuery,
@@ -30,7 +30,7 @@ from plafond.views.exchange import (
     unless_known,
     with_body,
 )
-from plafond.views.openapi import ref
+from plafond.views.rest.openapi import ref
 
 router = APIRouter()
 

@@ -17,7 +17,7 @@ from plafond.intake.structured import MOST_BYTES
 from plafond.rulebook import digest_of
 from plafond.views.answer import canonical
 from plafond.views.desk import Desk
-from plafond.views.openapi import ref
+from plafond.views.rest.openapi import ref
 
 JSON = "application/json"
 PROBLEM = "application/problem+json"
