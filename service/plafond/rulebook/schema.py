@@ -290,67 +290,43 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
     }
 
 
+#: What a source can be, and the fields of it that are plain text (CSL-JSON names).
+SOURCE_TYPES = (
+    "article-journal article-magazine book chapter paper-conference report standard thesis webpage"
+).split()
+SOURCE_TEXTS = (
+    "container-title volume issue page publisher number note edition genre event-title ISBN"
+).split()
+
+
 def _author() -> dict[str, Any]:
     names = {name: {"type": "string"} for name in ("family", "given", "literal")}
     return _object(names, [], minProperties=1)
 
 
+def _issued() -> dict[str, Any]:
+    parts = {"type": "array", "items": {"type": "integer"}, "minItems": 1}
+    dates = {"type": "array", "items": parts, "minItems": 1, "maxItems": 1}
+    return _object({"date-parts": dates}, ["date-parts"])
+
+
 def source_schema() -> dict[str, Any]:
     """Return the schema of a sources file: the CSL-JSON items and fields this project uses."""
-    item = {
-        "type": "object",
-        "required": ["id", "type", "title"],
-        "additionalProperties": False,
-        "properties": {
+    item = _object(
+        {
             "id": ID,
-            "type": {
-                "enum": [
-                    "article-journal",
-                    "chapter",
-                    "book",
-                    "webpage",
-                    "report",
-                    "thesis",
-                    "paper-conference",
-                    "standard",
-                    "article-magazine",
-                ]
-            },
+            "type": {"enum": SOURCE_TYPES},
             "title": TEXT,
             "author": {"type": "array", "items": _author(), "minItems": 1},
-            "issued": _object(
-                {
-                    "date-parts": {
-                        "type": "array",
-                        "items": {"type": "array", "items": {"type": "integer"}, "minItems": 1},
-                        "minItems": 1,
-                        "maxItems": 1,
-                    }
-                },
-                ["date-parts"],
-            ),
+            "issued": _issued(),
             "DOI": {"type": "string", "pattern": r"^10\.\d{4,9}/\S+$"},
             "PMID": {"type": "string", "pattern": r"^\d{1,8}$"},
             "PMCID": {"type": "string", "pattern": r"^PMC\d+$"},
             "URL": {"type": "string", "pattern": r"^https?://\S+$"},
-            **{
-                name: {"type": "string"}
-                for name in (
-                    "container-title",
-                    "volume",
-                    "issue",
-                    "page",
-                    "publisher",
-                    "number",
-                    "note",
-                    "edition",
-                    "genre",
-                    "event-title",
-                    "ISBN",
-                )
-            },
+            **{name: {"type": "string"} for name in SOURCE_TEXTS},
         },
-    }
+        ["id", "type", "title"],
+    )
     return {
         "$schema": DIALECT,
         "title": "Sources (CSL-JSON)",

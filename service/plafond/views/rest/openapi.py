@@ -89,7 +89,7 @@ def _documents(vocabulary: Vocabulary) -> dict[str, Schema]:
         "type": "object",
         "title": "Replay",
         "additionalProperties": False,
-        "properties": {"release": {"type": "string", "maxLength": 80}},
+        "properties": {"release": {"type": "string", "pattern": "^[0-9A-Za-z.:-]{0,80}$"}},
     }
     named = {"Document": document, "Side": sided, "Person": person, "Replay": replay}
     return {**named, "Date": _DATE, **findings, **claims}

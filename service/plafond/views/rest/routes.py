@@ -118,14 +118,14 @@ def _release_of(body: bytes, in_query: str) -> str:
     faults = [
         Fault(f"/{str(key)[:80]}", "not known here", "release") for key in data if key != "release"
     ]
-    release: Any = data.get("release", in_query)
+    release: Any = data.get("release", "")
     if not isinstance(release, str) or len(release) > 80:
         faults.append(Fault("/release", "not the name of a release", "a version or digest"))
-    elif in_query and release != in_query:
+    elif release and in_query not in ("", release):
         faults.append(Fault("/release", "the query names another release", in_query))
     if faults:
         raise DocumentError(faults)
-    return str(release)
+    return str(release) or in_query
 
 
 @router.get(
