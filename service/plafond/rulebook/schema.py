@@ -291,12 +291,30 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
 
 
 #: What a source can be, and the fields of it that are plain text (CSL-JSON names).
-SOURCE_TYPES = (
-    "article-journal article-magazine book chapter paper-conference report standard thesis webpage"
-).split()
-SOURCE_TEXTS = (
-    "container-title volume issue page publisher number note edition genre event-title ISBN"
-).split()
+SOURCE_TYPES = [
+    "article-journal",
+    "article-magazine",
+    "book",
+    "chapter",
+    "paper-conference",
+    "report",
+    "standard",
+    "thesis",
+    "webpage",
+]
+SOURCE_TEXTS = [
+    "container-title",
+    "volume",
+    "issue",
+    "page",
+    "publisher",
+    "number",
+    "note",
+    "edition",
+    "genre",
+    "event-title",
+    "ISBN",
+]
 
 
 def _author() -> dict[str, Any]:
