@@ -286,7 +286,16 @@ class _Service(FastAPI):
             routes=self.routes,
         )
         described["components"] = {"schemas": schemas(rulebook.vocabulary)}
+        for path in described["paths"].values():
+            for operation in path.values():
+                _without_foreign_errors(operation["responses"])
         return described
+
+
+def _without_foreign_errors(responses: dict[str, Any]) -> None:
+    """Take away the 422 that the framework describes and this service never sends."""
+    if "application/json" in responses.get("422", {}).get("content", {}):
+        del responses["422"]
 
 
 def export_openapi(settings: Settings | None = None, examples: Path | None = None) -> bytes:
