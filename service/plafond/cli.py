@@ -37,10 +37,10 @@ from plafond.rulebook import (
 )
 from plafond.rulebook.rules import KINDS
 from plafond.settings import read_settings
-from plafond.views import knowledge_pages
 from plafond.views.answer import answer_bytes
-from plafond.views.layout import show
-from plafond.views.terminal import page
+from plafond.views.terminal import knowledge as pages
+from plafond.views.terminal.layout import show
+from plafond.views.terminal.page import page
 
 DRAFT = "draft"
 
@@ -248,7 +248,7 @@ def _write_json(data: Any) -> None:
 def verify(knowledge: Path | None, strict: bool) -> None:
     """Check the knowledge files, run every case, and name each issue with file and line."""
     issues = issues_of(knowledge or read_settings().knowledge, date.today())
-    for line in knowledge_pages.issue_lines(issues):
+    for line in pages.issue_lines(issues):
         click.echo(line)
     grave = ("error", "warning") if strict else ("error",)
     click.get_current_context().exit(any(issue.severity in grave for issue in issues))
@@ -270,13 +270,13 @@ def rules(wanted: str | None, kind: str | None, as_json: bool, name: str | None)
         if as_json:
             _write_json({**rule.data, "digest": rule.digest})
         else:
-            _show(knowledge_pages.rule_page(rulebook, rule))
+            _show(pages.rule_page(rulebook, rule))
         return
     chosen = rulebook.of_kind(kind) if kind else tuple(rulebook.rules.values())
     if as_json:
-        _write_json([knowledge_pages.rule_line(rule) for rule in chosen])
+        _write_json([pages.rule_line(rule) for rule in chosen])
     else:
-        _show(knowledge_pages.rules_page(chosen))
+        _show(pages.rules_page(chosen))
 
 
 @main.command(
@@ -289,9 +289,9 @@ def options(wanted: str | None, name: str | None) -> None:
     """List the options of a release, or show the option ID with its approach card and rules."""
     rulebook = _rulebook(name)
     if wanted is None:
-        _show(knowledge_pages.options_page(list(rulebook.options.values())))
+        _show(pages.options_page(list(rulebook.options.values())))
     else:
-        _show(knowledge_pages.option_page(rulebook, rulebook.option(wanted)))
+        _show(pages.option_page(rulebook, rulebook.option(wanted)))
 
 
 @main.command(
@@ -304,9 +304,9 @@ def findings(wanted: str | None, name: str | None) -> None:
     """List the findings a document may hold, or show the finding ID and the rules that test it."""
     rulebook = _rulebook(name)
     if wanted is None:
-        _show(knowledge_pages.findings_page(rulebook.vocabulary))
+        _show(pages.findings_page(rulebook.vocabulary))
     else:
-        _show(knowledge_pages.finding_page(rulebook, rulebook.vocabulary[wanted]))
+        _show(pages.finding_page(rulebook, rulebook.vocabulary[wanted]))
 
 
 # -- releases and exports -----------------------------------------------------------------
@@ -337,7 +337,7 @@ def build(out: Path | None, replace: bool) -> None:
         )
     _write_file(target, payload)
     click.echo(f"{rulebook.version}  {rulebook.digest}")
-    click.echo(f"{knowledge_pages.release_counts(rulebook)}; {len(payload)} bytes in {target}")
+    click.echo(f"{pages.release_counts(rulebook)}; {len(payload)} bytes in {target}")
 
 
 @release.command(name="list", epilog=_example("plafond release list"))
@@ -345,7 +345,7 @@ def list_() -> None:
     """List the releases there are, newest last."""
     folder = read_settings().knowledge
     find_release(folder, "")
-    for line in knowledge_pages.release_lines(releases(folder)):
+    for line in pages.release_lines(releases(folder)):
         click.echo(line)
 
 

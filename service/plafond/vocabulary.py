@@ -184,7 +184,7 @@ def written(raw: object) -> str:
 def _bounded(value: Decimal) -> Decimal:
     if not value.is_finite() or abs(value) >= Decimal(10) ** 9:
         raise QuantityError("not a plausible number", found=str(value)[:24], expected="below 10^9")
-    return round(value, 6)
+    return round(value, 6) + 0  # a sum is never minus zero
 
 
 def _say(raw: object) -> str:

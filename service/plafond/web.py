@@ -32,14 +32,14 @@ from plafond.inference.crosscheck import EngineProcess
 from plafond.rulebook import Rulebook, find_release, load_release
 from plafond.settings import Settings, read_settings
 from plafond.storage import Archive, open_archive
-from plafond.views import lookups, problems, rest
 from plafond.views.catalogue import release_card
 from plafond.views.desk import Desk
-from plafond.views.exchange import AtDesk
-from plafond.views.home import POLICY, home_page, problem_page
 from plafond.views.live import LiveReleases
-from plafond.views.openapi import schemas
-from plafond.views.problems import Kind, problem
+from plafond.views.rest import lookups, problems, routes
+from plafond.views.rest.exchange import AtDesk
+from plafond.views.rest.home import POLICY, home_page, problem_page
+from plafond.views.rest.openapi import schemas
+from plafond.views.rest.problems import Kind, problem
 
 log = logging.getLogger("plafond.web")
 
@@ -99,7 +99,7 @@ def create_app(
                 kept.close()
 
     app = _Service(chosen, lifespan=lifespan, docs_url=None, redoc_url=None, redirect_slashes=False)
-    app.include_router(rest.router)
+    app.include_router(routes.router)
     app.include_router(lookups.router)
     app.add_api_route("/", _home, include_in_schema=False, response_class=HTMLResponse)
     app.add_api_route(
@@ -286,7 +286,16 @@ class _Service(FastAPI):
             routes=self.routes,
         )
         described["components"] = {"schemas": schemas(rulebook.vocabulary)}
+        for path in described["paths"].values():
+            for operation in path.values():
+                _without_foreign_errors(operation["responses"])
         return described
+
+
+def _without_foreign_errors(responses: dict[str, Any]) -> None:
+    """Take away the 422 that the framework describes and this service never sends."""
+    if "application/json" in responses.get("422", {}).get("content", {}):
+        del responses["422"]
 
 
 def export_openapi(settings: Settings | None = None, examples: Path | None = None) -> bytes:

@@ -9,8 +9,8 @@ import pytest
 from plafond import errors
 from plafond.errors import ArchiveError
 from plafond.storage import MemoryArchive, Record
-from plafond.views.exchange import PROBLEM
-from plafond.views.problems import KINDS
+from plafond.views.rest.exchange import PROBLEM
+from plafond.views.rest.problems import KINDS
 from plafond.web import KIND_OF
 
 JSON = {"content-type": "application/json"}
@@ -118,7 +118,7 @@ def test_a_body_of_no_declared_length_is_refused_where_it_is_too_long(service):
 async def _read(messages, headers):
     from starlette.requests import Request
 
-    from plafond.views.exchange import json_body
+    from plafond.views.rest.exchange import json_body
 
     taken = []
 

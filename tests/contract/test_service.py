@@ -11,7 +11,7 @@ import pytest
 
 from plafond.errors import ReleaseError, SettingsError
 from plafond.settings import Settings
-from plafond.views.home import PLACES
+from plafond.views.rest.home import PLACES
 from plafond.web import require_loopback
 
 

@@ -17,8 +17,8 @@ from plafond.assessment import Assessment
 from plafond.intake.structured import read_findings
 from plafond.pipeline import Release, assess
 from plafond.views.answer import answer_bytes
-from plafond.views.layout import show
-from plafond.views.terminal import page
+from plafond.views.terminal.layout import show
+from plafond.views.terminal.page import page
 
 HERE = Path(__file__).parent
 EXAMPLES = HERE.parents[1] / "examples"

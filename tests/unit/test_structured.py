@@ -299,6 +299,8 @@ def test_what_was_read_is_written_as_it_stood(data):
         ({"value": 6, "unit": "wk"}, "6 wk"),
         ({"value": 6.50, "unit": "wk"}, "6.5 wk"),
         ({"value": "6  wk"}, "6 wk"),
+        ({"value": 6.123456789, "unit": "wk"}, "6.123457 wk"),
+        ({"value": 1e2, "unit": "days"}, "100 days"),
         ({"value": 6, "unit": "wk", "on": "2026-01-01"}, {"value": "6 wk", "on": "2026-01-01"}),
     ],
 )

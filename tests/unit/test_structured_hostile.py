@@ -70,7 +70,10 @@ BODIES = {
     "1e400 as a count": Hostile(person("1e400"), 422, ASA),
     "an exponent of a million": Hostile(person("1e1000000"), 422, ASA),
     "an exponent beyond decimals": Hostile(person("1e99999999999999999999"), 422, ASA),
-    "a fraction of nothing": Hostile(left('{"value":1e-99999999999,"unit":"deg"}'), 422, TILT),
+    "a fraction of nothing": Hostile(
+        left('{"value":1e-99999999999999999999,"unit":"deg"}'), 422, TILT
+    ),
+    "nearly nothing as a count": Hostile(person("1e-300"), 422, ASA),
     "a whole number of 5,000 digits": Hostile(person("9" * 5_000), 400, ""),
     "a negative size": Hostile(left('"-3 deg"'), 422, TILT),
     "a size no body has": Hostile(left('"4000 deg"'), 422, TILT),
@@ -178,6 +181,15 @@ def test_what_was_refused_is_not_repeated_with_its_hidden_characters(service):
     response = service.post("/v1/assessments", content=body, headers=JSON)
     assert response.status_code == 400
     assert not any(char in response.text for char in "\u202e\u2066\ud800")
+
+
+@pytest.mark.parametrize("nearly", ["1e-300", "-1e-300", "0e99999", "0.0000004", "-0.0", "0"])
+def test_nearly_nothing_is_read_as_nothing_however_it_is_written(service, nearly):
+    """A computed number may come out so; it is no reason to refuse a document."""
+    body = left(f'{{"value":{nearly},"unit":"deg"}}')
+    response = service.post("/v1/assessments", content=body, headers=JSON)
+    assert response.status_code == 201
+    assert response.json()["understood"]["left"]["talar-tilt-angle"][0]["value"] == "0 deg"
 
 
 def test_a_document_as_large_as_may_be_is_read(service):

@@ -11,11 +11,18 @@ import pytest
 from plafond.assessment import Assessment, Verdict
 from plafond.intake.structured import findings_of, read_findings
 from plafond.pipeline import assess
-from plafond.views import knowledge_pages
-from plafond.views.citations import Numbered, full, short
-from plafond.views.layout import show
-from plafond.views.terminal import GRAVE, page
-from plafond.views.wording import STANDINGS, TRIAGE, URGENCY, grade_in_words, spoken, values_so_far
+from plafond.views.terminal import knowledge as knowledge_pages
+from plafond.views.terminal.citations import Numbered, full, short
+from plafond.views.terminal.layout import show
+from plafond.views.terminal.page import GRAVE, page
+from plafond.views.terminal.wording import (
+    STANDINGS,
+    TRIAGE,
+    URGENCY,
+    grade_in_words,
+    spoken,
+    values_so_far,
+)
 
 UNSTABLE = {
     "giving-way": "present",

@@ -110,6 +110,9 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return result
 
 
+_MOST_PLACES = 12
+
+
 def _number(text: str) -> Decimal:
     """Return a number as written; one beyond any measurement is infinite, which no finding is."""
     try:
@@ -118,7 +121,9 @@ def _number(text: str) -> Decimal:
         return Decimal("Infinity")
     if not value:
         return Decimal(0)
-    return value if abs(value.adjusted()) < 12 else Decimal("Infinity")
+    if value.adjusted() < -_MOST_PLACES:  # as good as nothing, but still not a whole number
+        return Decimal(1).scaleb(-_MOST_PLACES).copy_sign(value)
+    return value if value.adjusted() < _MOST_PLACES else Decimal("Infinity")
 
 
 def _whole(text: str) -> int:

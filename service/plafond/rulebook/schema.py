@@ -164,8 +164,7 @@ def _effect_schemas() -> dict[str, Any]:
     }
 
 
-def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
-    """Return the schema of a rule file for this vocabulary."""
+def _rule_properties() -> dict[str, Any]:
     position = _object({"says": TEXT, "cites": ID, "confidence": CONFIDENCE}, ["says"])
     parameter = _object(
         {
@@ -184,7 +183,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         },
         ["name", "given", "expect"],
     )
-    properties = {
+    return {
         "id": RULE_ID,
         "version": {"type": "integer", "minimum": 1},
         "status": {"enum": list(STATUSES)},
@@ -215,6 +214,10 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "cases": _list(case, 2),
         "waivers": _list(_object({"mutant": TEXT, "reason": TEXT}, ["mutant", "reason"])),
     }
+
+
+def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return the schema of a rule file for this vocabulary."""
     required = ["id", "version", "status", "kind", "title", "statement", "when", "then"]
     required += ["sources", "confidence", "rationale", "review", "cases"]
     by_kind = [
@@ -228,7 +231,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "$schema": DIALECT,
         "title": "A rule",
         "$defs": _condition_schemas(vocabulary),
-        **_object(properties, required),
+        **_object(_rule_properties(), required),
         "allOf": by_kind,
     }
 
@@ -288,71 +291,61 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
     }
 
 
+#: What a source can be, and the fields of it that are plain text (CSL-JSON names).
+SOURCE_TYPES = [
+    "article-journal",
+    "article-magazine",
+    "book",
+    "chapter",
+    "paper-conference",
+    "report",
+    "standard",
+    "thesis",
+    "webpage",
+]
+SOURCE_TEXTS = [
+    "container-title",
+    "volume",
+    "issue",
+    "page",
+    "publisher",
+    "number",
+    "note",
+    "edition",
+    "genre",
+    "event-title",
+    "ISBN",
+]
+
+
+def _author() -> dict[str, Any]:
+    names = {name: {"type": "string"} for name in ("family", "given", "literal")}
+    return _object(names, [], minProperties=1)
+
+
+def _issued() -> dict[str, Any]:
+    parts = {"type": "array", "items": {"type": "integer"}, "minItems": 1}
+    dates = {"type": "array", "items": parts, "minItems": 1, "maxItems": 1}
+    return _object({"date-parts": dates}, ["date-parts"])
+
+
 def source_schema() -> dict[str, Any]:
     """Return the schema of a sources file: the CSL-JSON items and fields this project uses."""
-    item = {
-        "type": "object",
-        "required": ["id", "type", "title"],
-        "additionalProperties": False,
-        "properties": {
+    item = _object(
+        {
             "id": ID,
-            "type": {
-                "enum": [
-                    "article-journal",
-                    "chapter",
-                    "book",
-                    "webpage",
-                    "report",
-                    "thesis",
-                    "paper-conference",
-                    "standard",
-                    "article-magazine",
-                ]
-            },
+            "type": {"enum": SOURCE_TYPES},
             "title": TEXT,
-            "author": _list(
-                {
-                    "type": "object",
-                    "properties": {
-                        name: {"type": "string"} for name in ("family", "given", "literal")
-                    },
-                    "additionalProperties": False,
-                    "minProperties": 1,
-                }
-            ),
-            "issued": _object(
-                {
-                    "date-parts": {
-                        "type": "array",
-                        "items": {"type": "array", "items": {"type": "integer"}, "minItems": 1},
-                        "minItems": 1,
-                        "maxItems": 1,
-                    }
-                },
-                ["date-parts"],
-            ),
+            "author": {"type": "array", "items": _author(), "minItems": 1},
+            "issued": _issued(),
             "DOI": {"type": "string", "pattern": r"^10\.\d{4,9}/\S+$"},
             "PMID": {"type": "string", "pattern": r"^\d{1,8}$"},
             "PMCID": {"type": "string", "pattern": r"^PMC\d+$"},
             "URL": {"type": "string", "pattern": r"^https?://\S+$"},
-            **{
-                name: {"type": "string"}
-                for name in (
-                    "container-title",
-                    "volume",
-                    "issue",
-                    "page",
-                    "publisher",
-                    "number",
-                    "note",
-                    "edition",
-                    "genre",
-                    "event-title",
-                    "ISBN",
-                )
-            },
+            **{name: {"type": "string"} for name in SOURCE_TEXTS},
         },
-    }
+        ["id", "type", "title"],
+    )
     return {
         "$schema": DIALECT,
         "title": "Sources (CSL-JSON)",

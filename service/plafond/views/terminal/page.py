@@ -19,9 +19,9 @@ from rich.text import Text
 
 from plafond.assessment import Assessment, OptionAnswer, RedFlag, SetAside, SideAnswer, Verdict
 from plafond.rulebook import Rulebook
-from plafond.views.citations import Numbered
-from plafond.views.layout import Row, heading, indented, points, table
-from plafond.views.wording import (
+from plafond.views.terminal.citations import Numbered
+from plafond.views.terminal.layout import Row, heading, indented, points, table
+from plafond.views.terminal.wording import (
     CARD,
     SIDE,
     STANDINGS,

@@ -85,13 +85,7 @@ def _documents(vocabulary: Vocabulary) -> dict[str, Schema]:
     }
     findings = {f"finding.{one.id}": _finding(one) for one in recorded}
     claims = {_claim_name(one): _claim(one) for one in recorded}
-    replay = {
-        "type": "object",
-        "title": "Replay",
-        "additionalProperties": False,
-        "properties": {"release": {"type": "string", "maxLength": 80}},
-    }
-    named = {"Document": document, "Side": sided, "Person": person, "Replay": replay}
+    named = {"Document": document, "Side": sided, "Person": person}
     return {**named, "Date": _DATE, **findings, **claims}
 
 

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from plafond.rulebook import Rulebook
 from plafond.views import catalogue
-from plafond.views.exchange import AtDesk, ReleaseQuery, documented, looked_up, no_query
+from plafond.views.rest.exchange import AtDesk, ReleaseQuery, documented, looked_up, no_query
 
 router = APIRouter()
 _View = TypeVar("_View", bound=Callable[..., Response])

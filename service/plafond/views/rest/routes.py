@@ -6,31 +6,29 @@ and maps no error: web.py does that, once. What is looked up has its own file, l
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 from starlette.exceptions import HTTPException
 
-from plafond.errors import DocumentError, Fault
-from plafond.intake.structured import read_json
 from plafond.views.answer import canonical, plain_data
-from plafond.views.exchange import (
+from plafond.views.rest.exchange import (
     JSON,
     AtDesk,
     ReleaseQuery,
     YesOrNo,
     documented,
     json_body,
+    no_body,
     no_query,
-    optional_body,
     private,
     required_headers,
     tagged,
     unless_known,
     with_body,
 )
-from plafond.views.openapi import ref
+from plafond.views.rest.openapi import ref
 
 router = APIRouter()
 
@@ -59,7 +57,7 @@ _CREATED[201] |= {
     status_code=201,
     response_class=Response,
     responses=_CREATED,
-    openapi_extra=with_body("Document", required=True),
+    openapi_extra=with_body("Document"),
 )
 def assess(
     desk: AtDesk, query: Annotated[AssessQuery, Query()], body: Annotated[bytes, Depends(json_body)]
@@ -86,7 +84,7 @@ def again(request: Request, desk: AtDesk, assessment: str) -> Response:
     return unless_known(request, private(given.answer, ETag=tagged(given.record.answer_digest)))
 
 
-_REPLAYED = documented("Assessment", 400, 404, 409, 413, 415, 422, 500, 503, etag=False)
+_REPLAYED = documented("Assessment", 400, 404, 409, 422, 500, 503, etag=False)
 _REPLAYED[200]["content"][JSON]["schema"] = {"anyOf": [ref("Assessment"), ref("Difference")]}
 
 
@@ -96,36 +94,11 @@ _REPLAYED[200]["content"][JSON]["schema"] = {"anyOf": [ref("Assessment"), ref("D
     tags=["assessments"],
     response_class=Response,
     responses=_REPLAYED,
-    openapi_extra=with_body("Replay", required=False),
+    dependencies=[Depends(no_body)],
 )
-def replay(
-    desk: AtDesk,
-    assessment: str,
-    query: Annotated[ReleaseQuery, Query()],
-    body: Annotated[bytes, Depends(optional_body)],
-) -> Response:
+def replay(desk: AtDesk, assessment: str, query: Annotated[ReleaseQuery, Query()]) -> Response:
     """Give the identical answer under its own release, the difference under another one."""
-    return private(desk.replay(assessment, _release_of(body, query.release)))
-
-
-def _release_of(body: bytes, in_query: str) -> str:
-    """Return the release that the body or the query names; they must not name two."""
-    if not body:
-        return in_query
-    data = read_json(body)
-    if not isinstance(data, dict):
-        raise DocumentError([Fault("", "not an object", '{"release": "2026.1.0"}')])
-    faults = [
-        Fault(f"/{str(key)[:80]}", "not known here", "release") for key in data if key != "release"
-    ]
-    release: Any = data.get("release", in_query)
-    if not isinstance(release, str) or len(release) > 80:
-        faults.append(Fault("/release", "not the name of a release", "a version or digest"))
-    elif in_query and release != in_query:
-        faults.append(Fault("/release", "the query names another release", in_query))
-    if faults:
-        raise DocumentError(faults)
-    return str(release)
+    return private(desk.replay(assessment, query.release))
 
 
 @router.get(

@@ -15,7 +15,7 @@ from fastapi import Response
 from starlette.types import Scope
 
 from plafond.views.answer import canonical
-from plafond.views.exchange import PROBLEM
+from plafond.views.rest.exchange import PROBLEM
 
 MOST_DETAIL = 600
 RETRY_SECONDS = "5"

@@ -12,12 +12,12 @@ from fastapi import Depends, Query, Request, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from starlette.exceptions import HTTPException
 
-from plafond.errors import DocumentTooLargeError, Fault
+from plafond.errors import DocumentError, DocumentTooLargeError, Fault
 from plafond.intake.structured import MOST_BYTES
 from plafond.rulebook import digest_of
 from plafond.views.answer import canonical
 from plafond.views.desk import Desk
-from plafond.views.openapi import ref
+from plafond.views.rest.openapi import ref
 
 JSON = "application/json"
 PROBLEM = "application/problem+json"
@@ -44,12 +44,12 @@ async def json_body(request: Request) -> bytes:
     return await _limited(request)
 
 
-async def optional_body(request: Request) -> bytes:
-    """Return the body, or nothing where none was sent; raises what `json_body` raises."""
-    body = await _limited(request)
-    if body:
-        _require_json(request)
-    return body
+async def no_body(request: Request) -> None:
+    """Refuse a body: what it asks for would not be done."""
+    async for chunk in request.stream():
+        if chunk:
+            expected = "no body; the release is named in the query, ?release=2026.1.0"
+            raise DocumentError([Fault("", "a body is not read here", expected)])
 
 
 async def _limited(request: Request) -> bytes:
@@ -154,6 +154,6 @@ def required_headers(*names: str) -> dict[str, Any]:
     return {name: {"required": True, "schema": {"type": "string"}} for name in names}
 
 
-def with_body(schema: str, *, required: bool) -> dict[str, Any]:
+def with_body(schema: str) -> dict[str, Any]:
     """Return the description of a body that is read as bytes."""
-    return {"requestBody": {"required": required, "content": {JSON: {"schema": ref(schema)}}}}
+    return {"requestBody": {"required": True, "content": {JSON: {"schema": ref(schema)}}}}

@@ -19,9 +19,9 @@ from plafond.errors import Issue
 from plafond.governance.verify import case_truth
 from plafond.inference.explain import in_words
 from plafond.rulebook import Option, ReleaseFile, Rule, Rulebook, Target
-from plafond.views.citations import full, short
-from plafond.views.layout import Row, heading, indented, points, table
-from plafond.views.wording import CARD, URGENCY, grade_in_words, grounds, spoken
+from plafond.views.terminal.citations import full, short
+from plafond.views.terminal.layout import Row, heading, indented, points, table
+from plafond.views.terminal.wording import CARD, URGENCY, grade_in_words, grounds, spoken
 from plafond.vocabulary import Definition
 
 LABEL = 13
