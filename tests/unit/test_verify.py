@@ -507,6 +507,54 @@ def test_a_clause_that_cannot_decide_is_no_missing_case(folder):
     assert not any("hangs on `pain-duration: at least 8 wk` being met" in one for one in found)
 
 
+def test_a_part_inside_a_dead_part_is_not_told_again(folder):
+    wear = "    - elbow-wear: {is_one_of: [some, severe]}"
+    nine = "pain-duration: {%s: 9 wk, cites: smith-1999}"
+    inner = f"all: [{nine % 'above'}, {nine % 'below'}]"
+    change(folder, CLEANING, wear, f"{wear}\n    - not: {{{inner}}}")
+    dead = [line for line in said_of(folder) if "can never" in line or "changes nothing" in line]
+    assert len(dead) == 1
+
+
+def test_one_thing_missing_is_told_once(folder):
+    change(folder, CLEANING, "{at_least: 6 wk,", "{between: [6 wk, 60 wk],")
+    change(
+        folder,
+        CLEANING,
+        "elbow-wear: some}, expect: unknown",
+        "pain-duration: 1 wk}, expect: unknown",
+    )
+    assert sum("leaves pain-duration unrecorded" in line for line in said_of(folder)) == 1
+
+
+def test_a_file_that_is_read_with_an_error_stops_the_rest(folder):
+    change(folder, HOT, "kind: red-flag\n", "kind: red-flag\nkind: red-flag\n")
+    change(folder, CLEANING, "{at_least: 6 wk, cites: smith-1999}", "{at_least: 6 wk}")
+    (only,) = said_of(folder)
+    assert "the key 'kind' stands twice" in only
+
+
+def test_where_a_derived_finding_would_show_it_the_hint_names_it(folder):
+    """No one or two recorded findings make this derivation fail; that it fails is enough to say."""
+    path = folder / YOUNG
+    path.write_text(
+        path.read_text()
+        .replace(
+            "  age: {below: {parameter: adult}}",
+            "  any:\n    - age: {below: {parameter: adult}}"
+            "\n    - elbow-pain: {is: present}\n    - hot-elbow: {is: present}",
+        )
+        .replace(
+            "{name: exactly grown, given: {age: 18 a}",
+            "{name: exactly grown, given: {age: 18 a, elbow-pain: absent, hot-elbow: absent}",
+        )
+    )
+    grown = "  - {name: grown, given: {age: 40 a}, expect: not-met}"
+    change(folder, CHILD, grown, "  - {name: nothing said, given: {}, expect: unknown}")
+    (only,) = [line for line in said_of(folder) if line.startswith(CHILD) and "hangs" in line]
+    assert only.endswith("being not-met -- add a case like 'a child' with too-young absent")
+
+
 def test_errors_stand_before_warnings_and_warnings_before_notes(folder):
     change(folder, HOT, "confidence: secondary", "confidence: memory")
     change(folder, HOT, "next: 2027-01-01", "next: 2026-05-31")
