@@ -38,6 +38,7 @@ def unused(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
         for name in one.computed.inputs
     }
     used.add(rulebook.scope.finding)
+    used |= {name for one in rulebook.complaints for name in (one.finding, *one.ask)}
     for definition in rulebook.vocabulary:
         if definition.id not in used:
             message = f"nothing uses the finding {definition.id}"
