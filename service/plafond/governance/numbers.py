@@ -50,6 +50,9 @@ _BEFORE = re.compile(
 _AFTER = re.compile(r"( \w+)? or (more|less|fewer|above|below|over|under)\b", re.IGNORECASE)
 _RATE = re.compile(r" (in|of|out of) (\d+|" + "|".join(WORDS) + r")\b", re.IGNORECASE)
 
+#: Shares a sentence writes as a word, in per cent. They may stand for a limit; they ask for none.
+_SHARES = {"half": 50, "a quarter": 25, "three quarters": 75}
+
 #: How far apart two times may lie where one is in months or years: 3 mo and 12 wk.
 LOOSE = Decimal("0.085")
 
@@ -100,6 +103,14 @@ def said_in(text: str) -> list[Said]:
     return found
 
 
+def _shares_in(text: str) -> list[Said]:
+    return [
+        Said(Decimal(share), "%", False, word)
+        for word, share in _SHARES.items()
+        if re.search(rf"\b{word}\b", text, re.IGNORECASE)
+    ]
+
+
 def _code(unit: str) -> str:
     return _SPELT.get(unit) or next(
         code for word, code in _SPELT.items() if word.lower() == unit.lower()
@@ -148,6 +159,7 @@ def disagreeing(rulebook: Rulebook, rule: Rule, places: Places) -> Iterator[Issu
             message = f"the statement says {one.text}, the condition does not"
             mend = "make them agree"
             yield places.rule(rule.id, "/statement", message, "warning", mend)
+    said += _shares_in(rule.statement)
     unsaid = [
         one.limit.shown
         for one in _tested(rulebook, rule)
