@@ -260,14 +260,14 @@ def test_findings_that_cannot_be_read_any_more_are_no_fault_of_the_caller(severa
 
 def test_releases_come_and_go_while_others_run_them(frozen, tmp_path, start, ankle):
     """More releases than stay at hand, all asked for at once: none is dropped under a request."""
-    settings, names = versions(frozen, tmp_path, 6)
+    settings, names = versions(frozen, tmp_path, 7)
     with start(settings) as client, ThreadPoolExecutor(8) as pool:
 
         def ask(name: str) -> tuple[int, str]:
             response = client.post("/v1/assessments", params={"release": name}, json=ankle)
             return response.status_code, response.json()["release"]["version"]
 
-        asked = names * 4
+        asked = names * 6
         assert list(pool.map(ask, asked)) == [(201, name) for name in asked]
         live = client.app.state.desk.live
         client.get("/v1/releases/" + names[0])

@@ -28,7 +28,7 @@ SORTS = (("presence", True), ("quantity", True), ("choice", False), ("count", Fa
 CONFIG = {
     "seed": 20261125,
     "workers": 1,
-    "generation": {"max-examples": 25, "deterministic": True},
+    "generation": {"max-examples": 40, "deterministic": True},
     "phases": {"stateful": {"max-steps": 6}},
     "checks": {"max_response_time": 10},
 }
