@@ -71,13 +71,14 @@ class SqlArchive:
     def __init__(self, url: str) -> None:
         parsed = _read_url(url)
         self._engine = _engine(parsed)
+        self._writing = self._engine.execution_options(writes=True)
         with _archive_errors("the archive cannot be opened"):
             migrate(self._engine)
 
     def keep(self, record: Record) -> None:
         """Keep a record for good. Raises ArchiveError also where its id is kept already."""
         values = {name: getattr(record, name) for name in Record.__slots__}
-        with _archive_errors("the assessment cannot be kept"), self._engine.begin() as connection:
+        with _archive_errors("the assessment cannot be kept"), self._writing.begin() as connection:
             connection.execute(insert(ASSESSMENTS).values(values))
 
     def get(self, assessment: str) -> Record:
@@ -171,9 +172,12 @@ def _engine(url: URL) -> Engine:
 
 
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
-    """Let readers go on while one writes; transactions are begun by us, also for new tables."""
+    """Begin transactions ourselves, also for new tables, and write through to the disk.
+
+    The journal stays SQLite's own: changing its mode pays no heed to the time a lock is waited
+    for, so that of many processes that start at once some would fail.
+    """
     connection.isolation_level = None
-    connection.execute("PRAGMA journal_mode=WAL")
     connection.execute("PRAGMA synchronous=FULL")  # an answer that was given is kept
 
 
