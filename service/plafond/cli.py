@@ -10,6 +10,7 @@ import json
 import os
 import sys
 import tempfile
+from dataclasses import asdict
 from datetime import UTC, date, datetime, time
 from io import TextIOWrapper
 from pathlib import Path
@@ -20,6 +21,8 @@ import uuid_utils
 from rich.console import RenderableType
 
 from plafond import errors
+from plafond.governance.coverage import coverage as coverage_of
+from plafond.governance.drawing import picture
 from plafond.governance.verify import verify as issues_of
 from plafond.inference.crosscheck import EngineProcess
 from plafond.intake.structured import MOST_BYTES, read_findings
@@ -245,9 +248,13 @@ def _write_json(data: Any) -> None:
     help="The folder to check. Default: PLAFOND_KNOWLEDGE, else the project's own.",
 )
 @click.option("--strict", is_flag=True, help="Fail on warnings too.")
-def verify(knowledge: Path | None, strict: bool) -> None:
+@click.option(
+    "--thorough", is_flag=True, help="Also change every rule on purpose: do its cases see it?"
+)
+def verify(knowledge: Path | None, strict: bool, thorough: bool) -> None:
     """Check the knowledge files, run every case, and name each issue with file and line."""
-    issues = issues_of(knowledge or read_settings().knowledge, date.today())
+    folder = knowledge or read_settings().knowledge
+    issues = issues_of(folder, date.today(), thorough=thorough)
     for line in pages.issue_lines(issues):
         click.echo(line)
     grave = ("error", "warning") if strict else ("error",)
@@ -277,6 +284,29 @@ def rules(wanted: str | None, kind: str | None, as_json: bool, name: str | None)
         _write_json([pages.rule_line(rule) for rule in chosen])
     else:
         _show(pages.rules_page(chosen))
+
+
+@main.command(
+    short_help="Show what the rules cover, option by option.",
+    epilog=_example("plafond coverage --svg map.svg"),
+)
+@click.option(
+    "--svg",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the map as a picture to this file.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print data, not a page.")
+@_release_option
+def coverage(svg: Path | None, as_json: bool, name: str | None) -> None:
+    """Show, for each option, its rules by kind, sources, cases, best grade, weakest confidence."""
+    covered = coverage_of(_rulebook(name))
+    if svg is not None:
+        svg.write_text(picture(covered), encoding="utf-8")
+        click.echo(str(svg))
+    elif as_json:
+        _write_json(asdict(covered))
+    else:
+        _show(pages.coverage_page(covered))
 
 
 @main.command(

@@ -101,9 +101,9 @@ class Quantity:
         theirs, other = UNITS[unit]
         if mine != theirs:
             raise QuantityError(
-                f"{self.unit} is a {mine}, not a {theirs}",
+                f"{self.unit} is a unit of {mine}, not of {theirs}",
                 found=str(self),
-                expected=f"a {theirs}, such as {unit}",
+                expected=f"a unit of {theirs}, such as {unit}",
             )
         return Quantity(self.value * factor / other, unit)
 

@@ -154,7 +154,8 @@ class Definition:
 def _as_quantity(raw: object, definition: Definition) -> Quantity:
     if isinstance(raw, str):
         quantity = read_quantity(raw)
-        if quantity.unit == "1" and definition.unit != "1":
+        bare = quantity.unit == "1" and not raw.rstrip().endswith(" 1")
+        if bare and definition.unit != "1":
             raise QuantityError(
                 "a number needs its unit",
                 found=_say(raw),

@@ -28,6 +28,7 @@ from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from plafond import errors
+from plafond.governance.coverage import coverage
 from plafond.inference.crosscheck import EngineProcess
 from plafond.rulebook import Rulebook, find_release, load_release
 from plafond.settings import Settings, read_settings
@@ -37,7 +38,7 @@ from plafond.views.desk import Desk
 from plafond.views.live import LiveReleases
 from plafond.views.rest import lookups, problems, routes
 from plafond.views.rest.exchange import AtDesk
-from plafond.views.rest.home import POLICY, home_page, problem_page
+from plafond.views.rest.home import POLICY, coverage_page, home_page, problem_page
 from plafond.views.rest.openapi import schemas
 from plafond.views.rest.problems import Kind, problem
 
@@ -102,6 +103,7 @@ def create_app(
     app.include_router(routes.router)
     app.include_router(lookups.router)
     app.add_api_route("/", _home, include_in_schema=False, response_class=HTMLResponse)
+    app.add_api_route("/coverage", _coverage, include_in_schema=False, response_class=HTMLResponse)
     app.add_api_route(
         "/problems/{kind}", _problem_page, include_in_schema=False, response_class=HTMLResponse
     )
@@ -120,6 +122,11 @@ def _instant(moment: datetime) -> str:
 
 def _home(desk: AtDesk) -> HTMLResponse:
     page = home_page(release_card(desk.live.current, in_service=True))
+    return HTMLResponse(page, headers={"Content-Security-Policy": POLICY})
+
+
+def _coverage(desk: AtDesk) -> HTMLResponse:
+    page = coverage_page(coverage(desk.live.current))
     return HTMLResponse(page, headers={"Content-Security-Policy": POLICY})
 
 

@@ -57,12 +57,18 @@ def several(frozen, tmp_path_factory) -> Settings:
 
 
 def lenient(payload: bytes) -> bytes:
-    """Return a release in which an ankle that gives way is enough for a repair."""
+    """Return a release in which an ankle that gives way is enough for a repair.
+
+    Two rules are new in it; of an ankle that gives way one is met and one is not.
+    """
     data = json.loads(payload)
     data["rulebook"]["version"] = "2099.1.0"
     rule = next(one for one in data["rules"] if one["id"] == RULE)
     rule |= {"version": rule["version"] + 1, "when": {"giving-way": {"is": "present"}}}
     rule.pop("parameters", None)
+    for name, word in (("made-up.met", "present"), ("made-up.not-met", "absent")):
+        data["rules"].append({**rule, "id": name, "when": {"giving-way": {"is": word}}})
+    data["rules"].sort(key=lambda one: one["id"])
     return rfc8785.dumps(data)
 
 

@@ -28,8 +28,8 @@ SORTS = (("presence", True), ("quantity", True), ("choice", False), ("count", Fa
 CONFIG = {
     "seed": 20261125,
     "workers": 1,
-    "generation": {"max-examples": 40, "deterministic": True},
-    "phases": {"stateful": {"max-steps": 6}},
+    "generation": {"max-examples": 6, "deterministic": True},
+    "phases": {"stateful": {"max-steps": 4}},
     "checks": {"max_response_time": 10},
 }
 
@@ -111,7 +111,7 @@ def test_the_service_keeps_to_its_description(several, rulebook, measured):
     assert not run.wrong, "\n\n".join(run.wrong[:20])
     assert run.phases == {PhaseName.COVERAGE, PhaseName.FUZZING, PhaseName.STATEFUL_TESTING}
     assert {200, 201, 400, 404, 405, 415, 422} <= run.statuses.keys()
-    assert run.statuses[201] > 100
+    assert run.statuses[201] > 40
     measured(
         f"schemathesis: {run.statuses.total()} requests in {run.seconds:.0f} s, all as described"
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -20,12 +21,13 @@ from plafond.pipeline import Release, assess
 
 ROOT = Path(__file__).parents[2]
 REPORTS = ROOT.parent / "shared" / "data" / "case-reports.jsonl"
+SERIOUS = ("absolute", "red-flag")
 PLACES = ("person", "left", "right", "unspecified")
 ENTRIES: list[dict[str, Any]] = yaml.safe_load(
     Path(__file__).with_name("case_reports.yaml").read_text()
 )
 
-#: Topics of the slice that are dangers, and the family of red flags each must raise.
+#: Topics that are dangers, and the family of red flags each must raise.
 DANGERS = {
     "achilles_acute_rupture_bilateral_drug": "red-flags.achilles-rupture.",
     "achilles_acute_rupture_direct_blow": "red-flags.achilles-rupture.",
@@ -39,8 +41,8 @@ DANGERS = {
     "complication_fatal_pe_after_ankle_fixation": "red-flags.clot.lung",
     "redflag_charcot_foot": "red-flags.charcot.",
     "redflag_charcot_misdiagnosed": "red-flags.charcot.",
-    "redflag_compartment_syndrome_after_sprain_child": "red-flags.fracture.",
-    "redflag_compartment_syndrome_foot_after_sprain": "red-flags.fracture.",
+    "redflag_compartment_syndrome_after_sprain_child": "red-flags.compartment.suspected",
+    "redflag_compartment_syndrome_foot_after_sprain": "red-flags.compartment.suspected",
     "redflag_dvt_after_calf_tear": "red-flags.clot.leg",
     "redflag_dvt_mistaken_calf_strain": "red-flags.clot.leg",
     "redflag_lisfranc_presenting_as_ankle_injury": "red-flags.fracture.foot-films",
@@ -51,47 +53,104 @@ DANGERS = {
     "syndesmosis_bilateral_acute": "red-flags.fracture.",
     "talar_neck_fracture_open_negative": "red-flags.fracture.",
 }
-#: Other topics of the slice, and the option that each must name as done, if any was.
+#: Other topics, and the options that each must name as done; none, where no option speaks of it.
 TOPICS = {
-    "ankle_loose_bodies_synovial_chondromatosis": "ankle-loose-body-removal",
-    "ankle_loose_bodies_synovial_chondromatosis_child": "ankle-loose-body-removal",
-    "ankle_loose_bodies_synovial_chondromatosis_no_surgery": "",
-    "anterior_and_posterior_impingement_complication_dvt": "ankle-bony-impingement-resection",
-    "anterior_bony_impingement_complication_extensor_rupture": "ankle-bony-impingement-resection",
-    "anterior_soft_tissue_impingement_fibrous_band": "ankle-soft-tissue-impingement-debridement",
-    "anterolateral_impingement_with_coalition": "ankle-soft-tissue-impingement-debridement",
-    "anterolateral_soft_tissue_impingement_series22": "ankle-soft-tissue-impingement-debridement",
-    "arthroscopic_ankle_arthrodesis_haemophilia_series": "ankle-arthroscopic-fusion",
-    "arthroscopic_ankle_arthrodesis_series68": "ankle-arthroscopic-fusion",
-    "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": (
-        "ankle-arthroscopic-fusion"
-    ),
-    "complication_anchor_peroneal_irritation": "ankle-lateral-ligament-repair",
-    "lateral_ankle_pain_after_ganglion_excision": "",
-    "lateral_instability_child_os_subfibulare_open": "ankle-lateral-ligament-repair",
-    "osteochondral_lesion_large_cystic_gout": "talus-graft-referral",
-    "osteochondral_lesion_nonoperative_late_oa": "",
-    "osteochondritis_talus_twins": "talus-bone-marrow-stimulation",
-    "redflag_stress_fracture_vs_anterior_impingement": "",
-    "septic_arthritis_ankle_child": "ankle-septic-washout",
-    "septic_arthritis_ankle_complication_pseudoaneurysm": "ankle-septic-washout",
-    "syndesmosis_chronic_open_revision": "",
-    "tarsal_coalition_recurrent_sprain_child": "",
-    "tarsal_tunnel_low_lying_FHL_with_instability": "ankle-lateral-ligament-repair",
-    "tumour_mimic_osteoid_osteoma": "",
+    "achilles_chronic_neglected_rupture": ["achilles-chronic-fhl-transfer"],
+    "achilles_chronic_rupture_endoscopic_fhl": ["achilles-chronic-fhl-transfer"],
+    "achilles_midportion_plantaris_related": ["achilles-paratenon-debridement"],
+    "ankle_fracture_nonoperative_stable_maisonneuve": ["syndesmosis-conservative-care"],
+    "ankle_loose_bodies_synovial_chondromatosis": ["ankle-loose-body-removal"],
+    "ankle_loose_bodies_synovial_chondromatosis_child": ["ankle-loose-body-removal"],
+    "ankle_loose_bodies_synovial_chondromatosis_no_surgery": [],
+    "anterior_and_posterior_impingement_complication_dvt": [
+        "ankle-bony-impingement-resection",
+        "posterior-ankle-bony-impingement-excision",
+    ],
+    "anterior_bony_impingement_complication_extensor_rupture": ["ankle-bony-impingement-resection"],
+    "anterior_soft_tissue_impingement_fibrous_band": ["ankle-soft-tissue-impingement-debridement"],
+    "anterolateral_impingement_with_coalition": ["ankle-soft-tissue-impingement-debridement"],
+    "anterolateral_soft_tissue_impingement_series22": ["ankle-soft-tissue-impingement-debridement"],
+    "arthrofibrosis_posterior_release_series13": ["ankle-arthrofibrosis-release"],
+    "arthroscopic_ankle_arthrodesis_haemophilia_series": ["ankle-arthroscopic-fusion"],
+    "arthroscopic_ankle_arthrodesis_series68": ["ankle-arthroscopic-fusion"],
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment": [
+        "ankle-fracture-arthroscopic-fixation"
+    ],
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": [
+        "ankle-fracture-fixation-alone",
+        "ankle-arthroscopic-fusion",
+    ],
+    "calcaneal_fracture_posterior_arthroscopy_child": ["calcaneal-fracture-arthroscopic-reduction"],
+    "complication_anchor_peroneal_irritation": ["ankle-lateral-ligament-repair"],
+    "fhl_entrapment_unusual_site": [],
+    "fhl_loose_bodies_posterior_extraarticular": ["posterior-loose-body-removal", "fhl-release"],
+    "fhl_tenosynovitis_entrapment": ["fhl-release"],
+    "fhl_tenosynovitis_hallux_saltans": ["fhl-release"],
+    "first_mtp_focal_lesion_hallux_rigidus_series14": ["first-mtp-loose-body-or-lesion"],
+    "first_mtp_gout_tophus_open": [],
+    "lateral_ankle_pain_after_ganglion_excision": [],
+    "lateral_instability_child_os_subfibulare_open": ["ankle-lateral-ligament-repair"],
+    "osteochondral_lesion_large_cystic_gout": ["talus-graft-referral"],
+    "osteochondral_lesion_nonoperative_late_oa": [],
+    "osteochondritis_subtalar_talus": ["subtalar-arthroscopic-debridement"],
+    "osteochondritis_talus_twins": ["talus-bone-marrow-stimulation"],
+    "peroneal_tubercle_hypertrophy_os_peroneum_open": ["peroneal-tendoscopy"],
+    "peroneal_tubercle_hypertrophy_tear_open": ["peroneal-tendoscopy"],
+    "peroneal_tubercle_hypertrophy_tenosynovitis": [],
+    "peroneus_longus_split_tear_at_tubercle_open": ["peroneal-tendoscopy"],
+    "posterior_impingement_os_trigonum_open": ["posterior-ankle-bony-impingement-excision"],
+    "posterior_talar_cyst_endoscopic_series5": [
+        "posterior-talar-lesion-treatment",
+        "posterior-ankle-bony-impingement-excision",
+        "fhl-release",
+    ],
+    "posteromedial_heel_pain_fdal_not_achilles": [],
+    "pvns_ankle_localised_series5": ["ankle-synovectomy"],
+    "pvns_subtalar_child": ["subtalar-arthroscopic-debridement"],
+    "redflag_tuberculosis_ankle_arthroscopic_series15": ["ankle-synovectomy"],
+    "septic_arthritis_ankle_child": ["ankle-septic-washout"],
+    "septic_arthritis_ankle_complication_pseudoaneurysm": ["ankle-septic-washout"],
+    "subtalar_arthrodesis_arthroscopic_series12": ["subtalar-arthroscopic-fusion"],
+    "subtalar_arthroscopy_synovitis_with_peroneal_tendoscopy": [
+        "subtalar-arthroscopic-debridement",
+        "peroneal-tendoscopy",
+    ],
+    "subtalar_synovial_osteochondromatosis_arthroscopic": ["subtalar-arthroscopic-debridement"],
+    "syndesmosis_chronic_instability_reconstruction_series12": ["syndesmosis-stabilisation"],
+    "syndesmosis_chronic_open_revision": ["syndesmosis-stabilisation"],
+    "talar_intraosseous_ganglion_bifocal_open": ["talus-graft-referral"],
+    "tarsal_coalition_recurrent_sprain_child": [],
+    "tarsal_tunnel_low_lying_FHL_with_instability": [
+        "ankle-lateral-ligament-repair",
+        "fhl-release",
+    ],
+    "tibialis_posterior_foreign_body_open": [],
+    "tibialis_posterior_tendoscopy_posttraumatic": ["tibialis-posterior-tendoscopy"],
 }
-#: Dangers that the rules do not speak of yet; their reports are only held against "indicated".
+#: Dangers and hidden diagnoses of which the rules do not speak, and why; the words are those that a
+#: finding about it would have in its id. Their reports are only held against "indicated".
 NOT_YET = {
-    "redflag_crps_after_immobilisation": "here a contraindication, not a red flag",
-    "redflag_crps_after_sprain": "here a contraindication, not a red flag",
-    "redflag_crps_type2_after_prolotherapy": "here a contraindication, not a red flag",
-    "redflag_necrotising_fasciitis_foot": "no finding says spreading soft-tissue infection",
-    "redflag_stress_fracture_vs_anterior_impingement": "no finding says stress fracture",
-    "redflag_tuberculosis_ankle": "no finding says chronic infection of a joint",
-    "redflag_tuberculosis_ankle_arthroscopic_series15": "as above",
-    "redflag_tumour_ewing_calcaneus": "no finding says tumour",
-    "redflag_tumour_synovial_sarcoma": "no finding says tumour",
+    "complication_pseudoaneurysm": ("a bleeding artery after surgery", ["aneurysm"]),
+    "complication_pseudoaneurysm_ruptured": ("as above", ["aneurysm"]),
+    "redflag_crps_after_immobilisation": ("here a contraindication, not a red flag", []),
+    "redflag_crps_after_sprain": ("here a contraindication, not a red flag", []),
+    "redflag_crps_type2_after_prolotherapy": ("here a contraindication, not a red flag", []),
+    "redflag_necrotising_fasciitis_foot": ("spreading infection", ["fasciitis", "necrotising"]),
+    "redflag_stress_fracture_vs_anterior_impingement": ("stress fracture", ["stress-fracture"]),
+    "redflag_tuberculosis_ankle": (
+        "chronic infection of a joint",
+        ["tubercul", "chronic-infection"],
+    ),
+    "redflag_tumour_ewing_calcaneus": ("tumour", ["sarcoma", "tumour-suspected", "bone-lesion"]),
+    "redflag_tumour_synovial_sarcoma": ("tumour", ["sarcoma", "mass"]),
+    "tarsal_coalition_missed": ("a child; the coalition is on record once the films are read", []),
+    "tumour_intraarticular_lipoma_recurrent": ("a growing mass", ["lipoma", "mass"]),
+    "tumour_mimic_osteoid_osteoma": ("pain at night, nidus on CT", ["osteoma", "night", "nidus"]),
 }
+#: Words inside ids that say something else.
+OTHER_WORDS = {"body-mass-index"}
+#: Standings that need a reason beside them in the YAML.
+NEEDS_A_REASON = ("not-indicated", "contraindicated", "on-hold")
 
 
 def name_of(entry: dict[str, Any]) -> str:
@@ -133,6 +192,28 @@ def test_what_was_done_is_never_called_not_indicated(entry, release):
     for name, side in answer(entry, release, everything=True).sides.items():
         for option in entry["done"]:
             assert standings(side)[option] != "not-indicated" or entry.get("why"), (name, option)
+
+
+def test_what_was_done_stands_as_counted_and_every_no_has_its_reason(release, measured):
+    """Per procedure and side; an undetermined one says which facts would settle it."""
+    counts: Counter[str] = Counter()
+    wanted: Counter[str] = Counter()
+    for entry in (one for one in ENTRIES if "done" in one):
+        for side in answer(entry, release, everything=True).sides.values():
+            for option in (one for one in side.options if one.option in entry["done"]):
+                grave = {one.finding for one in option.checks if one.severity in SERIOUS}
+                how = option.standing + (" with serious checks" if grave else "")
+                counts[option.standing if option.standing != "indicated" else how] += 1
+                name = (name_of(entry), option.option)
+                if option.standing == "undetermined":
+                    wanted.update({finding for one in option.settles for finding in one})
+                assert option.standing not in NEEDS_A_REASON or entry.get("why"), name
+                assert option.standing != "undetermined" or option.settles, name
+    measured("case reports, what was done: " + ", ".join(f"{n} {how}" for how, n in counts.items()))
+    measured("wanted where undetermined: " + ", ".join(f"{f} {n}" for f, n in wanted.most_common()))
+    assert counts["undetermined"] + counts["indicated with serious checks"] > 30
+    assert counts["contraindicated"] == 0
+    assert counts["not-indicated"] == 3
 
 
 @entries_with("stands")
@@ -210,8 +291,11 @@ def test_a_screening_question_answered_yes_raises_a_red_flag(release):
             assert side.red_flags, f"{rule.screen} raises nothing"
 
 
+EXPECTATIONS = (("done", 45), ("flags", 25), ("stands", 50), ("asks", 30), ("speaks", 5))
+
+
 def test_the_entries_use_every_kind_of_expectation():
-    for key, at_least in (("done", 15), ("flags", 25), ("stands", 15), ("asks", 8), ("speaks", 5)):
+    for key, at_least in EXPECTATIONS:
         assert sum(key in entry for entry in ENTRIES) >= at_least, key
     assert len(CHILDREN) >= 15
 
@@ -235,7 +319,7 @@ def test_every_report_has_its_entry_and_every_entry_its_report(reports):
     assert {entry["report"] for entry in ENTRIES} == set(reports)
 
 
-def test_every_danger_of_the_slice_is_expected_of_its_reports(reports):
+def test_every_danger_is_expected_of_its_reports(reports):
     topics = {report["topic"] for report in reports.values()}
     assert set(DANGERS) <= topics
     for name, report in reports.items():
@@ -245,19 +329,33 @@ def test_every_danger_of_the_slice_is_expected_of_its_reports(reports):
             assert any(flag.startswith(family) for flag in flags), name
 
 
-def test_every_option_of_the_slice_that_was_done_is_expected_of_its_reports(reports):
+def test_every_option_that_was_done_is_expected_of_its_reports(reports):
     assert set(TOPICS) <= {report["topic"] for report in reports.values()}
     for name, report in reports.items():
-        option = TOPICS.get(report["topic"], "")
-        if option:
-            assert any(option in entry.get("done", []) for entry in entries_of(name)), name
+        named = {option for entry in entries_of(name) for option in entry.get("done", [])}
+        for option in TOPICS.get(report["topic"], []):
+            assert option in named, (name, option)
 
 
-def test_a_danger_that_is_not_covered_is_named_with_its_reason(reports):
-    dangerous = {
-        report["topic"] for report in reports.values() if report["topic"].startswith("redflag_")
-    }
-    assert dangerous <= set(DANGERS) | set(NOT_YET)
+def test_every_topic_is_a_danger_or_has_options_or_is_named_with_its_reason(reports):
+    """A topic in no table is one whose report shows nothing more than a complaint."""
+    topics = {report["topic"] for report in reports.values()}
+    hidden = {one for one in topics if one.startswith(("redflag_", "tumour_", "complication_"))}
+    assert hidden <= set(DANGERS) | set(TOPICS) | set(NOT_YET)
+    assert set(NOT_YET) <= topics
+    assert len(topics & (set(DANGERS) | set(TOPICS) | set(NOT_YET))) >= len(topics) - 5
+
+
+@pytest.mark.parametrize(("topic", "reason"), NOT_YET.items(), ids=list(NOT_YET))
+def test_an_excuse_holds_only_while_no_finding_says_it(topic, reason, release):
+    """When one of these gets a finding, its reports belong in DANGERS."""
+    told = [
+        one.id
+        for one in release.rulebook.vocabulary
+        for word in reason[1]
+        if word in one.id.split("-") or (len(word) > 5 and word in one.id)
+    ]
+    assert not set(told) - OTHER_WORDS, topic
 
 
 def test_an_entry_has_the_age_of_its_report(reports):
@@ -268,7 +366,7 @@ def test_an_entry_has_the_age_of_its_report(reports):
 
 def test_an_entry_carries_no_wording_of_its_report():
     words = " ".join(entry.get("why", "") for entry in ENTRIES)
-    assert len(words.split()) < 80
+    assert len(words.split()) < 300
     if REPORTS.exists():
         text = " ".join(_words(REPORTS.read_text()))
         for entry in ENTRIES:

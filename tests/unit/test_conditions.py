@@ -95,7 +95,7 @@ def test_a_condition_is_read(data, tree):
         ({"site": {"is": "side"}}, QuantityError, "'side' is not an answer to site"),
         ({"site": {"is_one_of": ["front", "side"]}}, QuantityError, "'side' is not an answer"),
         ({"wait": {"at_least": "6"}}, QuantityError, "a number needs its unit"),
-        ({"wait": {"at_least": "6 mm"}}, QuantityError, "mm is a length, not a time"),
+        ({"wait": {"at_least": "6 mm"}}, QuantityError, "mm is a unit of length, not of time"),
         ({"wait": {"at_least": "101 wk"}}, QuantityError, "'101 wk' is not plausible"),
         ({"wait": {"between": ["2 wk", "1 wk"]}}, QuantityError, "between 2 wk and 1 wk there is"),
         ({"score": {"above": "3"}}, QuantityError, "score is counted"),

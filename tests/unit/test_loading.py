@@ -229,7 +229,7 @@ FAULTS = [
         WASHING,
         "{pain-duration: 41 d}",
         "{pain-duration: 41 kg}",
-        "washing.yaml:27: error: kg is a mass, not a time",
+        "washing.yaml:27: error: kg is a unit of mass, not of time",
     ),
     (
         "a derived finding in a case",

@@ -131,7 +131,9 @@ def test_what_is_a_little_less_is_less(one, less):
 
 
 def test_quantities_of_another_dimension_do_not_turn_into_each_other():
-    with pytest.raises(QuantityError, match=r"mm is a length, not a time.*3 mm.*such as wk"):
+    with pytest.raises(
+        QuantityError, match=r"mm is a unit of length, not of time.*3 mm.*such as wk"
+    ):
         Quantity(Decimal(3), "mm").to("wk")
 
 

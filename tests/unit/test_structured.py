@@ -121,8 +121,8 @@ def test_sides_are_read_in_one_order_whatever_the_document_has():
             "not known",
             "did you mean knee-pain",
         ),
-        ({"left": {"zzzz": "present"}}, "/left/zzzz", "not known", "/v1/findings"),
-        ({"left": {"a/b~c": 1}}, "/left/a~1b~0c", "'a/b~c' is not known", "/v1/findings"),
+        ({"left": {"zzzz": "present"}}, "/left/zzzz", "not known", "list of findings"),
+        ({"left": {"a/b~c": 1}}, "/left/a~1b~0c", "'a/b~c' is not known", "list of findings"),
         ({"left": {"hard-knee": "present"}}, "/left/hard-knee", "worked out, never recorded", ""),
         ({"left": {"age": "30 a"}}, "/left/age", "age belongs under person", "/person/age"),
         (
@@ -177,7 +177,7 @@ def test_sides_are_read_in_one_order_whatever_the_document_has():
         (
             {"left": {"pain-duration": "6 mm"}},
             "/left/pain-duration",
-            "mm is a length, not a time",
+            "mm is a unit of length, not of time",
             "wk",
         ),
         (

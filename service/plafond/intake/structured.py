@@ -258,7 +258,9 @@ class _Reader:
         if len(self.faults) >= MOST_FAULTS:  # looking for near names takes time
             return
         close = nearest(name, known)
-        expected = f"did you mean {' or '.join(close)}?" if close else "an id of /v1/findings"
+        few = len(known) <= len(KEYS)
+        listed = f"one of {', '.join(known)}" if few else "an id that the list of findings names"
+        expected = f"did you mean {' or '.join(close)}?" if close else listed
         self.faults.append(Fault(pointer, f"{name[:80]!r} is not known here", expected, close))
 
     def _fault(self, pointer: str, message: str, expected: str) -> None:

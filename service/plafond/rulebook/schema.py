@@ -212,6 +212,7 @@ def _rule_properties() -> dict[str, Any]:
         "rationale": TEXT,
         "review": _object({"last": DATE, "next": DATE}, ["last", "next"]),
         "cases": _list(case, 2),
+        "waivers": _list(_object({"mutant": TEXT, "reason": TEXT}, ["mutant", "reason"])),
     }
 
 

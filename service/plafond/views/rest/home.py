@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from plafond.governance.coverage import Coverage
+from plafond.governance.drawing import picture
 from plafond.views.catalogue import ReleaseCard
 
 #: What a browser may do with these pages: show them in their own style, and nothing else.
@@ -23,6 +25,7 @@ PLACES = (
     ("/v1/rules", "every rule, with its sentence and its grounds"),
     ("/v1/sources", "the publications the rules rest on"),
     ("/v1/releases", "the releases of the rules that can be asked for"),
+    ("/coverage", "a map of the field: what the rules say of each option, counted"),
     ("/readyz", "whether an answer can be given now"),
     ("/openapi.json", "the description of this interface (OpenAPI 3.1)"),
 )
@@ -39,6 +42,7 @@ a { color: var(--link) } a:focus-visible { outline: 3px solid; outline-offset: 2
 aside { border: 1px solid var(--line); border-left-width: .5rem; padding: .25rem 1rem }
 dt { margin-top: .5rem } dd { margin-left: 1.25rem }
 pre { overflow-x: auto; border: 1px solid var(--line); padding: .75rem; line-height: 1.4 }
+.wide { overflow-x: auto; margin-inline: calc((100% - min(94vw, 76rem)) / 2) }
 code { font-size: .95em; overflow-wrap: anywhere }
 """
 
@@ -79,6 +83,18 @@ def problem_page(title: str, status: int, meaning: str) -> str:
         title,
         f"<h1>{escape(title)}</h1><p>{escape(meaning)}</p>"
         f'<p>Answers of this kind have the status {status}.</p><p><a href="/">plafond</a></p>',
+    )
+
+
+def coverage_page(covered: Coverage) -> str:
+    """Return the page that shows the map of the field as a picture."""
+    return _page(
+        "What the rules cover",
+        "<h1>What the rules cover</h1><p>One line an option: how many rules speak for and against "
+        "it, on how many sources, with how many cases, and how sure the least sure of them is. "
+        "Rules that reach an option through what it is (elective, arthroscopic, a fusion) are "
+        f'counted with its own.</p><div class="wide" role="region" tabindex="0" '
+        f'aria-label="Map of the field">{picture(covered)}</div><p><a href="/">plafond</a></p>',
     )
 
 

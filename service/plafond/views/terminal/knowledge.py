@@ -13,9 +13,11 @@ from typing import Any
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
+from rich.table import Table
 from rich.text import Text
 
 from plafond.errors import Issue
+from plafond.governance.coverage import Coverage
 from plafond.governance.verify import case_truth
 from plafond.inference.explain import in_words
 from plafond.rulebook import Option, ReleaseFile, Rule, Rulebook, Target
@@ -48,6 +50,31 @@ def rules_page(rules: Sequence[Rule]) -> RenderableType:
         said = f"{rule.kind} v{rule.version}, {rule.confidence}: {rule.title}"
         lines += [Text(rule.id, "bold"), indented(Text(said), 4)]
     return Group(*lines, Text(_count(len(rules), "rule")))
+
+
+def coverage_page(covered: Coverage) -> RenderableType:
+    """Return the map of the field as a table: a row an option, a column each thing counted."""
+    grid = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
+    grid.add_column("Option", overflow="fold")
+    for word in ("ind", "abs", "rel", "caut", "hold", "src", "cases"):
+        grid.add_column(word, justify="right", no_wrap=True)
+    grid.add_column("grade")
+    grid.add_column("weakest")
+    for row in covered.rows:
+        counts = (row.indications, row.absolute.total, row.relative.total, row.cautions.total)
+        more = (row.red_flags.total, row.sources, row.cases)
+        name = row.title if row.arthroscopic else f"{row.title} (no keyhole)"
+        numbers = [str(number) for number in (*counts, *more)]
+        grid.add_row(name, *numbers, row.grade or "-", row.confidence or "-")
+    regions = [
+        f"{one.name}: {one.options} options, {one.rules} rules, {one.cases} cases"
+        for one in covered.regions
+    ]
+    legend = (
+        "ind indications, abs and rel absolute and relative contraindications, caut cautions, "
+        "hold red flags that hold it, src sources, weakest the least sure of its own rules."
+    )
+    return Group(grid, Text(""), Text(legend), points(regions), Text(_count(covered.rules, "rule")))
 
 
 def rule_page(rulebook: Rulebook, rule: Rule) -> RenderableType:
