@@ -33,7 +33,6 @@ DANGERS = {
     "achilles_acute_rupture_direct_blow": "red-flags.achilles-rupture.",
     "achilles_chronic_neglected_rupture": "red-flags.achilles-rupture.neglected",
     "achilles_chronic_rupture_endoscopic_fhl": "red-flags.achilles-rupture.neglected",
-    "ankle_fracture_nonoperative_stable_maisonneuve": "red-flags.fracture.",
     "anterior_and_posterior_impingement_complication_dvt": "red-flags.clot.leg",
     "arthroscopy_assisted_ankle_fracture_tendon_entrapment": "red-flags.fracture.open-or-deformed",
     "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": "red-flags.fracture.",
@@ -43,15 +42,25 @@ DANGERS = {
     "redflag_charcot_misdiagnosed": "red-flags.charcot.",
     "redflag_compartment_syndrome_after_sprain_child": "red-flags.compartment.suspected",
     "redflag_compartment_syndrome_foot_after_sprain": "red-flags.compartment.suspected",
+    "redflag_crps_after_immobilisation": "red-flags.crps.active",
+    "redflag_crps_after_sprain": "red-flags.crps.active",
+    "redflag_crps_type2_after_prolotherapy": "red-flags.crps.active",
     "redflag_dvt_after_calf_tear": "red-flags.clot.leg",
     "redflag_dvt_mistaken_calf_strain": "red-flags.clot.leg",
-    "redflag_lisfranc_presenting_as_ankle_injury": "red-flags.fracture.foot-films",
-    "redflag_missed_lisfranc": "red-flags.fracture.foot-films",
-    "redflag_stress_fracture_navicular_bilateral": "red-flags.fracture.foot-films",
+    "redflag_lisfranc_presenting_as_ankle_injury": "red-flags.midfoot.lisfranc",
+    "redflag_missed_lisfranc": "red-flags.midfoot.lisfranc",
+    "redflag_necrotising_fasciitis_foot": "red-flags.soft-tissue-infection.necrotising",
+    "redflag_stress_fracture_navicular_bilateral": "red-flags.stress-fracture.high-risk-site",
+    "redflag_stress_fracture_vs_anterior_impingement": "red-flags.stress-fracture.high-risk-site",
+    "redflag_tuberculosis_ankle": "red-flags.soft-tissue-infection.tuberculosis",
+    "redflag_tumour_ewing_calcaneus": "red-flags.tumour.",
+    "redflag_tumour_synovial_sarcoma": "red-flags.tumour.",
     "septic_arthritis_ankle_child": "red-flags.septic-joint.",
     "septic_arthritis_ankle_complication_pseudoaneurysm": "red-flags.septic-joint.",
     "syndesmosis_bilateral_acute": "red-flags.fracture.",
     "talar_neck_fracture_open_negative": "red-flags.fracture.",
+    "tumour_intraarticular_lipoma_recurrent": "red-flags.tumour.lump",
+    "tumour_mimic_osteoid_osteoma": "red-flags.tumour.",
 }
 #: Other topics, and the options that each must name as done; none, where no option speaks of it.
 TOPICS = {
@@ -132,20 +141,7 @@ TOPICS = {
 NOT_YET = {
     "complication_pseudoaneurysm": ("a bleeding artery after surgery", ["aneurysm"]),
     "complication_pseudoaneurysm_ruptured": ("as above", ["aneurysm"]),
-    "redflag_crps_after_immobilisation": ("here a contraindication, not a red flag", []),
-    "redflag_crps_after_sprain": ("here a contraindication, not a red flag", []),
-    "redflag_crps_type2_after_prolotherapy": ("here a contraindication, not a red flag", []),
-    "redflag_necrotising_fasciitis_foot": ("spreading infection", ["fasciitis", "necrotising"]),
-    "redflag_stress_fracture_vs_anterior_impingement": ("stress fracture", ["stress-fracture"]),
-    "redflag_tuberculosis_ankle": (
-        "chronic infection of a joint",
-        ["tubercul", "chronic-infection"],
-    ),
-    "redflag_tumour_ewing_calcaneus": ("tumour", ["sarcoma", "tumour-suspected", "bone-lesion"]),
-    "redflag_tumour_synovial_sarcoma": ("tumour", ["sarcoma", "mass"]),
     "tarsal_coalition_missed": ("a child; the coalition is on record once the films are read", []),
-    "tumour_intraarticular_lipoma_recurrent": ("a growing mass", ["lipoma", "mass"]),
-    "tumour_mimic_osteoid_osteoma": ("pain at night, nidus on CT", ["osteoma", "night", "nidus"]),
 }
 #: Words inside ids that say something else.
 OTHER_WORDS = {"body-mass-index"}
@@ -234,6 +230,14 @@ def test_every_danger_of_a_report_is_raised(entry, release):
         for rule in entry["flags"]
     )
     assert outcome.triage in (("act-now",) if urgent else ("act-now", "soon"))
+
+
+@entries_with("screens")
+def test_a_danger_that_no_fact_points_to_is_screened_for(entry, release):
+    for name, side in answer(entry, release, everything=False).sides.items():
+        for rule in entry["screens"]:
+            screen = release.rulebook.rules[rule].screen
+            assert screen in side.not_screened, (name, rule)
 
 
 @entries_with("asks")
@@ -325,8 +329,12 @@ def test_every_danger_is_expected_of_its_reports(reports):
     for name, report in reports.items():
         family = DANGERS.get(report["topic"])
         if family is not None:
-            flags = [flag for entry in entries_of(name) for flag in entry.get("flags", {})]
-            assert any(flag.startswith(family) for flag in flags), name
+            told = [
+                rule
+                for entry in entries_of(name)
+                for rule in (*entry.get("flags", ()), *entry.get("screens", ()))
+            ]
+            assert any(rule.startswith(family) for rule in told), name
 
 
 def test_every_option_that_was_done_is_expected_of_its_reports(reports):

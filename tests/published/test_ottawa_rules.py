@@ -5,7 +5,8 @@ bone tenderness or four steps impossible both at once and at the examination. Th
 1992 had age and the cuboid as well. Exclusions (pregnancy, unreliable examination, reduced
 feeling): a hospital guideline page of 2014 (secondary). Below 6 years: MacLellan 2018 found the
 rule reliable above 5 (verified); the border itself is a judgement. Ten days: Leddy 1998 used that
-window; that the rule ends there is from memory. O-01 to O-08: fact sheet on red flags, part 4.8.
+window; that the rule ends there is from memory. Films already taken answer the rule (judgement):
+the rows are of injuries that nobody filmed yet. O-01 to O-08: fact sheet on red flags, part 4.8.
 """
 
 from __future__ import annotations
@@ -33,8 +34,12 @@ RULES = {
     ),
 }
 STEPS = ("unable-to-walk-at-injury", "unable-to-walk-at-examination")
-#: Everything the rules ask for, and nothing found; an adult, two days after a twist.
+#: Everything the rules ask for, and nothing found; an adult, two days after a twist, not filmed.
 NOTHING = {
+    "films-since-injury": "absent",
+    "lisfranc-injury-on-imaging": "absent",
+    "plantar-bruising": "absent",
+    "midfoot-stress-signs": "absent",
     "age": "30 a",
     "time-since-injury": "2 d",
     "malleolar-zone-pain": "absent",
@@ -54,6 +59,12 @@ NOTHING = {
 def found(*names, **others):
     facts = NOTHING | dict.fromkeys(names, "present")
     return facts | {name.replace("_", "-"): value for name, value in others.items()}
+
+
+def filmed(facts, films):
+    """The same facts with films taken, not taken, or (None) nobody saying."""
+    rest = {name: value for name, value in facts.items() if name != "films-since-injury"}
+    return rest | ({"films-since-injury": films} if films else {})
 
 
 def asks_for_films(zone, first, second, at_once, at_examination):
@@ -134,6 +145,25 @@ def test_a_criterion_asks_for_its_films_and_no_others(tell, says, facts, films):
 
 
 @pytest.mark.parametrize(
+    "injury",
+    [
+        ("malleolar-zone-pain", "lateral-malleolus-bone-tenderness", ANKLE),
+        ("midfoot-zone-pain", "fifth-metatarsal-base-tenderness", FOOT),
+    ],
+)
+@pytest.mark.parametrize(
+    ("films", "state"), [("absent", "met"), (None, "possible"), ("present", "")]
+)
+def test_films_taken_since_the_injury_answer_the_rule(tell, injury, films, state):
+    """Judgement: where nobody says, the flag stays possible, still for today, and asks."""
+    *signs, flag = injury
+    told = tell(filmed(found(*signs), films))
+    assert told.flag(flag) == state
+    assert ("films-since-injury" in told.asked()) is (films is None)
+    assert (told.whole.triage == "act-now") is (state != "")
+
+
+@pytest.mark.parametrize(
     ("criterion", "zone", "flag"),
     [
         ("lateral-malleolus-bone-tenderness", "malleolar-zone-pain", ANKLE),
@@ -189,7 +219,7 @@ def test_beyond_the_window_an_injury_nobody_filmed_is_filmed(tell, days, films, 
     facts = found(
         "malleolar-zone-pain", "lateral-malleolus-bone-tenderness", time_since_injury=days
     )
-    told = tell(facts | ({"films-since-injury": films} if films else {}))
+    told = tell(filmed(facts, films))
     assert told.flag(LATE) == state
     assert ("films-since-injury" in told.asked()) is (films is None)
 
