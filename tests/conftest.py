@@ -28,6 +28,18 @@ def measured(request) -> Callable[[str], None]:
     return request.config.stash.setdefault(MEASURED, []).append
 
 
+def pytest_sessionfinish(session):
+    """Where tests run in several processes, hand what was measured to the one that reports."""
+    if hasattr(session.config, "workeroutput"):
+        session.config.workeroutput["measured"] = session.config.stash.get(MEASURED, [])
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node):
+    measured = getattr(node, "workeroutput", {}).get("measured", [])
+    node.config.stash.setdefault(MEASURED, []).extend(measured)
+
+
 def pytest_terminal_summary(terminalreporter, config):
     lines = config.stash.get(MEASURED, [])
     if lines:
