@@ -214,3 +214,15 @@ def test_a_rule_in_no_row_claims_no_recommendation(rulebook):
             grade = rule.data["grade"]
             assert (grade["recommendation"], grade["direction"]) == ("I", "none"), rule.id
             assert grade["note"], rule.id
+
+
+def test_debridement_of_arthritis_is_advised_against(rulebook):
+    """Glazebrook 2009: C against, but for isolated bony impingement."""
+    grades = [
+        (rule.grade["recommendation"], rule.grade["direction"])
+        for rule in rulebook.rules.values()
+        if rule.kind == "indication" and rule.effect.supports == "ankle-arthritis-debridement"
+    ]
+    assert grades
+    assert ("B", "for") not in grades
+    assert ("A", "for") not in grades

@@ -90,6 +90,7 @@ LETTERS = [
            "non-operative-treatment-duration": "6 mo"},
            ("ankle-bony-", "ankle-soft-tissue-"), TWO_CHOICES),
     Letter("rheumatoid ankle", {"ankle-synovitis": "present", "inflammatory-arthritis": "present",
+           "ankle-synovitis-cause": "inflammatory", "ankle-pain": "present",
            "synovitis-drug-treatment-failed": "present", "larsen-grade": 2},
            ("ankle-synovectomy", "systemic-treatment-"), CHRONIC),
     Letter("high ankle sprain", {"syndesmosis-injury-suspected": "present",
