@@ -129,7 +129,7 @@ VECTORS = [
            noted=(SCHEMES,)),
     Vector("old, 7 cm, big-toe flexor whole", TRANSFER,
            OLD | {"old-achilles-gap": "7 cm", "flexor-hallucis-unusable": "absent"},
-           also={OPEN: "not-mentioned"}),
+           also={OPEN: "indicated"}),
     # -- first MTP
     Vector("bends 35 degrees: grade 1", TOE, RIGID_TOE | {"first-mtp-dorsiflexion": "35 deg"}),
     Vector("20 degrees: grade 2", TOE, RIGID_TOE | {"first-mtp-dorsiflexion": "20 deg"}),
