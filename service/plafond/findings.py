@@ -44,7 +44,8 @@ class Origin:
 class Finding:
     """One value of one finding of one side (left, right, unspecified or person).
 
-    `value` is what rules compare, `shown` is the value as it was written.
+    `value` is what rules compare, `shown` is the value as it was written. A record that is not
+    `sure` ("query fracture") may raise what it points at, and settles nothing.
     """
 
     id: str
@@ -52,6 +53,7 @@ class Finding:
     value: Value
     origin: Origin
     shown: str
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,12 @@ class Known:
     values: Mapping[str, Value]
     records: Mapping[str, Finding]
     conflicts: tuple[Conflict, ...] = ()
+    doubts: tuple[Finding, ...] = ()
+
+    def raising(self, finding: str) -> tuple[Value, ...]:
+        """Return every value that may raise something: the claims, and what is only doubted."""
+        doubted = (record.value for record in self.doubts if record.id == finding)
+        return (*self.claims(finding), *doubted)
 
     def claims(self, finding: str) -> tuple[Value, ...]:
         """Return every value somebody claims for a finding, the quarrelled ones too."""
@@ -105,8 +113,8 @@ class Findings:
         nothing to choose between them make a conflict, and the finding stays unknown. Computed
         quantities fill in what nobody recorded.
         """
-        settled, conflicts = _settle(self.records, side)
-        person, person_conflicts = _settle(self.records, "person")
+        settled, conflicts, doubts = _settle(self.records, side)
+        person, person_conflicts, person_doubts = _settle(self.records, "person")
         other = _settle(self.records, OPPOSITE[side])[0] if side in OPPOSITE else {}
         settled |= person
         quarrels = (*conflicts, *person_conflicts)
@@ -117,7 +125,7 @@ class Findings:
                 if worked is not None:
                     settled[definition.id] = _computed(definition, side, worked, settled)
         values = {name: record.value for name, record in settled.items()}
-        return Known(side, values, settled, quarrels)
+        return Known(side, values, settled, quarrels, (*doubts, *person_doubts))
 
 
 def compute(
@@ -173,20 +181,36 @@ def _computed(
 
 def _settle(
     records: Iterable[Finding], side: str
-) -> tuple[dict[str, Finding], tuple[Conflict, ...]]:
+) -> tuple[dict[str, Finding], tuple[Conflict, ...], tuple[Finding, ...]]:
+    """Return what is settled of one side, what is quarrelled over, and what is only doubted."""
     by_id: dict[str, list[Finding]] = {}
     for record in records:
         if record.side == side:
             by_id.setdefault(record.id, []).append(record)
     settled: dict[str, Finding] = {}
     conflicts: list[Conflict] = []
+    doubts: list[Finding] = []
     for finding, claims in sorted(by_id.items()):
         standing = _newest(claims)
-        if len({record.value for record in standing}) > 1:
+        sure = [record for record in standing if record.sure]
+        if not sure:
+            doubts += standing
+        elif _quarrel(sure, standing):
             conflicts.append(Conflict(finding, side, tuple(standing)))
         else:
-            settled[finding] = standing[0]
-    return settled, tuple(conflicts)
+            settled[finding] = sure[0]
+    return settled, tuple(conflicts), tuple(doubts)
+
+
+def _quarrel(sure: list[Finding], standing: list[Finding]) -> bool:
+    """Say whether records disagree.
+
+    A doubt quarrels with what is sure, so that a plain "no" never closes what another sentence
+    queries; a doubtful "absent" or "negative" quarrels with nothing.
+    """
+    values = {record.value for record in sure}
+    doubted = {record.value for record in standing if not record.sure} - {"absent", "negative"}
+    return len(values | doubted) > 1
 
 
 def _newest(claims: list[Finding]) -> list[Finding]:

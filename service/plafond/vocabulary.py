@@ -46,6 +46,40 @@ class Computed:
 
 
 @dataclass(frozen=True, slots=True)
+class Measure:
+    """How a letter gives a number: how a time is said, beside which words, without a unit or not.
+
+    `times` are ways to say a time (for, history, since, ago, after, of); `beside` are words one
+    of which stands in the same clause, where the finding's own phrases would be too narrow.
+    """
+
+    times: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    bare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """How letters speak of one finding, beyond its phrases; see `knowledge/README.md`."""
+
+    at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    variants: tuple[str, ...] = ()
+    abbreviations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    not_in: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    not_near: tuple[str, ...] = ()
+    results: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    says: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    chronic: bool = False
+    past: str = ""
+    dimensions: tuple[str, ...] = ()
+    largest: str = ""
+    measure: Measure = field(default_factory=Measure)
+    exact: bool = False
+    few_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Definition:
     """What one finding is: its kind, side, values or unit, and the question a form asks."""
 
@@ -63,6 +97,7 @@ class Definition:
     computed: Computed | None = None
     converts: str = ""
     phrases: tuple[str, ...] = ()
+    letter: Wording = field(default_factory=Wording)
     codes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property

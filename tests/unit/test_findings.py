@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -239,3 +240,42 @@ def test_a_side_nobody_named_is_compared_with_no_other():
 )
 def test_nothing_is_unknown_and_never_not_met(answer, truth):
     assert Truth.of(answer) is truth
+
+
+# -- what is only doubted --------------------------------------------------------------
+
+
+def doubted(*claim, pointer=""):
+    return replace(record(*claim, pointer=pointer), sure=False)
+
+
+@pytest.mark.parametrize(
+    ("records", "value", "quarrels", "raising"),
+    [
+        ([doubted(*PRESENT)], None, 0, {"present"}),
+        ([doubted(*ABSENT)], None, 0, {"absent"}),
+        ([record(*PRESENT), doubted(*PRESENT)], "present", 0, {"present"}),
+        ([record(*PRESENT), doubted(*ABSENT)], "present", 0, {"present"}),
+        ([record(*ABSENT), doubted(*PRESENT)], None, 1, {"present", "absent"}),
+        ([record(*ABSENT, "2026-01-02"), doubted(*PRESENT, "2026-01-01")], "absent", 0, {"absent"}),
+        ([record(*PRESENT), record(*ABSENT), doubted(*PRESENT)], None, 1, {"present", "absent"}),
+    ],
+)
+def test_a_doubt_raises_and_settles_nothing_and_no_plain_no_closes_it(
+    records, value, quarrels, raising
+):
+    found = known("left", *records)
+    assert found.values.get("knee-pain") == value
+    assert len(found.conflicts) == quarrels
+    assert set(found.raising("knee-pain")) == raising
+
+
+def test_a_doubt_is_no_claim_so_that_it_is_still_asked_about():
+    found = known("left", doubted(*PRESENT))
+    assert found.claims("knee-pain") == ()
+    assert [one.id for one in found.doubts] == ["knee-pain"]
+
+
+def test_a_doubt_about_the_person_is_known_on_every_side():
+    records = (doubted("age", "person", "30 a"), record("knee-pain", "left", "present"))
+    assert [one.id for one in known("right", *records).doubts] == ["age"]

@@ -47,6 +47,25 @@ def test_a_release_holds_active_rules_only_and_all_they_rest_on():
     assert [option["id"] for option in data["options"]] == ["knee-rest", "knee-washing"]
     assert [source["id"] for source in data["sources"]] == ["jones-2001", "smith-1999"]
     assert [group["group"] for group in data["vocabulary"]] == ["knee", "person"]
+    assert [group["group"] for group in data["letters"]] == ["denial", "parts"]
+
+
+def test_the_words_of_letters_are_thawed_with_a_release_and_do_not_change_a_rule(folder):
+    before = freeze(folder)[0]
+    path = folder / "letters/denial.yaml"
+    path.write_text(path.read_text().replace("without", "lacking"))
+    rulebook, payload = freeze(folder)
+    assert rulebook.digest != before.digest
+    assert "lacking" in thaw(payload, "again").modifiers[0].phrases
+    assert {one.id: one.digest for one in rulebook.rules.values()} == {
+        one.id: one.digest for one in before.rules.values()
+    }
+
+
+def test_a_release_made_before_letters_were_read_still_thaws(folder):
+    data = json.loads(freeze(folder)[1])
+    del data["letters"]
+    assert thaw(rfc8785.dumps(data), "old").modifiers == ()
 
 
 def test_remarks_blank_lines_and_the_order_of_keys_do_not_change_a_release(folder):

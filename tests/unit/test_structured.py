@@ -228,6 +228,12 @@ def test_sides_are_read_in_one_order_whatever_the_document_has():
             "not a date",
             "2026",
         ),
+        (
+            {"left": {"knee-pain": {"value": "present", "sure": "no"}}},
+            "/left/knee-pain/sure",
+            "neither true nor false",
+            "false",
+        ),
         ({"recorded": "20-11-2026"}, "/recorded", "not a date", "2026-11-20"),
         ({"reference": "Mrs Miller"}, "/reference", "not an opaque reference", "no name"),
         ({"reference": "x" * 65}, "/reference", "not an opaque reference", "up to 64"),
@@ -287,6 +293,9 @@ def test_the_error_says_the_first_fault_and_how_many_more():
         {"left": {"knee-wear": ["some"]}},
         {"right": {"pain-duration": {"value": "6 months", "on": "2026-01-01"}}},
         {"person": {"operations": 0, "age": "61.5 years"}},
+        {"left": {"knee-pain": {"value": "present", "sure": False}}},
+        {"left": {"knee-wear": [{"value": "some", "sure": False}, "severe"]}},
+        {"right": {"pain-duration": {"value": "6 wk", "on": "2026-01-01", "sure": False}}},
     ],
 )
 def test_what_was_read_is_written_as_it_stood(data):
@@ -316,3 +325,11 @@ def test_nothing_but_coded_values_dates_and_the_reference_is_written():
         {"reference": "a-1", "left": {"knee-pain": {"value": "present", "on": "2026-01-01"}}}
     )
     assert set(write_findings(findings, SMALL)) == {"reference", "left"}
+
+
+def test_a_record_is_sure_unless_it_says_that_it_is_not():
+    for raw in ("present", {"value": "present"}, {"value": "present", "sure": True}):
+        (record,) = read({"left": {"knee-pain": raw}}).records
+        assert record.sure
+    (record,) = read({"left": {"knee-pain": {"value": "present", "sure": False}}}).records
+    assert not record.sure

@@ -43,12 +43,14 @@ FILES = {
             side: sided
             question: Does it hurt?
             phrases: [sore elbow]
+            letter: {few_words: made up}
           elbow-locking:
             title: Locking
             kind: presence
             side: sided
             question: Does it lock?
             phrases: [locks, catches]
+            letter: {few_words: made up}
             codes: {icd-10-cm: [M25.521], loinc: [4548-4]}
           elbow-wear:
             title: Wear on the film
@@ -56,6 +58,7 @@ FILES = {
             values: [none, some, severe]
             side: sided
             question: How worn is it?
+            letter: {few_words: made up}
           pain-duration:
             title: How long it has hurt
             kind: quantity
@@ -63,7 +66,13 @@ FILES = {
             range: [0, 5000]
             side: sided
             question: For how long has it hurt?
-          hot-elbow: {title: Hot joint, kind: presence, side: sided, question: Is the joint hot?}
+            letter: {few_words: made up}
+          hot-elbow:
+            title: Hot joint
+            kind: presence
+            side: sided
+            question: Is the joint hot?
+            phrases: [hot elbow, warm elbow, elbow is hot]
     """,
     "vocabulary/person.yaml": """
         group: person
@@ -76,7 +85,22 @@ FILES = {
             range: [0, 120]
             side: person
             question: How old?
+            letter: {few_words: made up}
           too-young: {title: Too young, kind: presence, side: person, derived: true}
+    """,
+    "letters/denial.yaml": """
+        group: denial
+        title: Words that deny
+        does: negation
+        entries:
+          unseen: {phrases: [not seen, absent], reach: before}
+    """,
+    "letters/parts.yaml": """
+        group: parts
+        title: Parts of the body
+        does: part
+        entries:
+          hand: {phrases: [hand]}
     """,
     "options/elbow-cleaning.yaml": """
         id: elbow-cleaning
@@ -419,6 +443,33 @@ FAULTS = [
         "note: elbow-locking has the phrase 'sore elbow' too",
     ),
     (
+        "a phrase two findings have at one part of the body",
+        VOCABULARY, "phrases: [hot elbow, warm elbow, elbow is hot]",
+        "letter: {at: {hand: [hot elbow, sore elbow, locks]}}",
+        VOCABULARY, "hot-elbow:",
+        "note: elbow-pain has the phrase 'sore elbow' too",
+    ),
+    (
+        "a finding that too few phrases reach",
+        VOCABULARY, "phrases: [hot elbow, warm elbow, elbow is hot]",
+        "phrases: [hot elbow, Hot-elbow, warm elbow]",
+        VOCABULARY, "hot-elbow:",
+        "warning: 2 phrasings reach hot-elbow in a letter",
+    ),
+    (
+        "a phrase that only denies",
+        VOCABULARY, "phrases: [hot elbow, warm elbow, elbow is hot]",
+        "phrases: [hot elbow, warm elbow, not seen]",
+        VOCABULARY, "phrases: [hot elbow",
+        "error: 'not seen' is what denial.unseen is known by",
+    ),
+    (
+        "a modifier's phrase that stands twice",
+        "letters/denial.yaml", "[not seen, absent]", "[not seen, absent, Not-seen]",
+        "letters/denial.yaml", "phrases:",
+        "note: denial.unseen has 'Not-seen' too",
+    ),
+    (
         "a code that is none",
         VOCABULARY, "icd-10-cm: [M25.521]", "icd-10-cm: [M25521]",
         VOCABULARY, "codes:",
@@ -673,7 +724,7 @@ def loaded(folder):
 def test_a_finding_that_nothing_reaches_is_told(folder, loaded):
     rulebook, places = loaded
     mute = {
-        one.id: replace(one, question="" if one.id == "hot-elbow" else one.question)
+        one.id: replace(one, question="", phrases=()) if one.id == "hot-elbow" else one
         for one in rulebook.vocabulary
     }
     silent = replace(rulebook, vocabulary=Vocabulary(mute))

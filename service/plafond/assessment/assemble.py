@@ -90,9 +90,11 @@ def _understood(
 ) -> dict[str, dict[str, Any]]:
     understood: dict[str, dict[str, Any]] = {side: {} for side in (*facts, "person")}
     for record in findings.records:
-        line = {"value": record.shown, "origin": record.origin.pointer}
+        line: dict[str, Any] = {"value": record.shown, "origin": record.origin.pointer}
         if record.origin.on:
             line["on"] = record.origin.on
+        if not record.sure:
+            line["sure"] = False
         understood[record.side].setdefault(record.id, []).append(line)
     for side, one in facts.items():
         for definition in rulebook.vocabulary.computed:

@@ -151,7 +151,7 @@ class Side:
                 if rule is not None:
                     met = self.truths[rule.id] is Truth.MET
                     return met and holds(condition, "present")
-                claims = self.known.claims(condition.finding)
+                claims = self.known.raising(condition.finding)
                 return any(holds(condition, value) for value in claims)
             case All(parts):
                 return all(self._points(part) for part in parts)
@@ -462,6 +462,7 @@ def _conflict(rulebook: Rulebook, conflict: Conflict) -> Mapping[str, Any]:
                 "value": record.shown,
                 "origin": record.origin.pointer,
                 "on": record.origin.on,
+                **({} if record.sure else {"sure": False}),
             }
             for record in conflict.records
         ],

@@ -7,7 +7,6 @@ means.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -25,8 +24,8 @@ CODES = {
 LIKE = {"icd-10-cm": "M25.371", "icd-10-pcs": "0MQQ4ZZ", "loinc": "4548-4"}
 
 
-def unused(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
-    """Yield every finding nothing tests and every source nothing cites."""
+def used_findings(rulebook: Rulebook) -> set[str]:
+    """Return the ids of all findings that a rule, an option or another finding needs."""
     used = {name for rule in rulebook.rules.values() for name in (*rule.findings, rule.screen)}
     raising = [one for rule in rulebook.rules.values() for one in rule.raised_by]
     raising += [one for option in rulebook.options.values() for one in option.raised_by]
@@ -38,7 +37,12 @@ def unused(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
         for name in one.computed.inputs
     }
     used.add(rulebook.scope.finding)
-    used |= {name for one in rulebook.complaints for name in (one.finding, *one.ask)}
+    return used | {name for one in rulebook.complaints for name in (one.finding, *one.ask)}
+
+
+def unused(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
+    """Yield every finding nothing tests and every source nothing cites."""
+    used = used_findings(rulebook)
     for definition in rulebook.vocabulary:
         if definition.id not in used:
             message = f"nothing uses the finding {definition.id}"
@@ -73,22 +77,6 @@ def unreached(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
         if not reached:
             message = f"neither a question nor a phrase reaches {definition.id}"
             yield places.finding(definition.id, "", message, "warning", "give it a question")
-
-
-def shared_phrases(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
-    """Yield every phrase that two findings have: a letter with it says either, or both."""
-    holders: dict[str, list[str]] = defaultdict(list)
-    for definition in rulebook.vocabulary:
-        for phrase in sorted({_plain(phrase) for phrase in definition.phrases}):
-            holders[phrase].append(definition.id)
-    for phrase, (first, *others) in sorted(holders.items()):
-        for other in others:
-            message = f"{first} has the phrase {phrase!r} too"
-            yield places.finding(other, "/phrases", message, "note")
-
-
-def _plain(phrase: str) -> str:
-    return " ".join(phrase.casefold().replace("-", " ").split())
 
 
 def malformed_codes(rulebook: Rulebook, places: Places) -> Iterator[Issue]:

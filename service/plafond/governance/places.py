@@ -19,6 +19,7 @@ class Places:
     options: dict[str, Source] = field(default_factory=dict)
     findings: dict[str, Source] = field(default_factory=dict)
     sources: dict[str, tuple[Source, int]] = field(default_factory=dict)
+    letters: list[Source] = field(default_factory=list)
 
     def rule(self, name: str, at: str, message: str, severity: str, mend: str = "") -> Issue:
         """Return an issue at a JSON pointer of a rule's file."""
@@ -56,4 +57,5 @@ def places_of(knowledge: Knowledge) -> Places:
             for source in knowledge.sources
             for index, item in enumerate(source.data)
         },
+        letters=knowledge.letters,
     )

@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from plafond.errors import Issue
-from plafond.governance import cases, completeness, mutation, numbers, reasoning
+from plafond.governance import cases, completeness, lexicon, mutation, numbers, reasoning
 from plafond.governance.cases import Shown, case_known, case_truth
 from plafond.governance.places import Places, places_of
 from plafond.rulebook import Rule, Rulebook, load_release, read_directory, releases
@@ -64,7 +64,10 @@ def _of_the_whole(rulebook: Rulebook, places: Places) -> Iterator[Issue]:
     yield from reasoning.always_forbidden(rulebook, places)
     yield from completeness.unused(rulebook, places)
     yield from completeness.unreached(rulebook, places)
-    yield from completeness.shared_phrases(rulebook, places)
+    yield from lexicon.few_words(rulebook, places)
+    yield from lexicon.shared_phrases(rulebook, places)
+    yield from lexicon.no_findings_words(rulebook, places)
+    yield from lexicon.doubled_modifiers(places)
     yield from completeness.malformed_codes(rulebook, places)
     yield from completeness.half_described(rulebook, places)
     yield from completeness.unasked_flags(rulebook, places)

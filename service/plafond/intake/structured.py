@@ -29,6 +29,7 @@ MOST_DEPTH = 8
 MOST_FAULTS = 50
 PLACES = (*SIDES, "person")
 KEYS = ("reference", "recorded", *PLACES)
+RECORD = ("value", "unit", "on", "sure")
 REFERENCE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:/-]{0,63}")
 
 
@@ -222,13 +223,13 @@ class _Reader:
     def _record(
         self, pointer: str, place: str, definition: Definition, raw: Any
     ) -> Iterator[Finding]:
-        on = ""
+        on, sure = "", True
         if isinstance(raw, Mapping) and "value" in raw:
-            unknown = set(raw) - {"value", "unit", "on"}
-            for key in sorted(unknown):
-                self._unknown(f"{pointer}/{_escape(key)}", key, ["value", "unit", "on"])
+            for key in sorted(set(raw) - set(RECORD)):
+                self._unknown(f"{pointer}/{_escape(key)}", key, list(RECORD))
             if "on" in raw:
                 on = self._date(f"{pointer}/on", raw["on"])
+            sure = self._sure(f"{pointer}/sure", raw.get("sure", True))
             has_unit = "unit" in raw
             raw = {"value": raw["value"], "unit": raw["unit"]} if has_unit else raw["value"]
         try:
@@ -236,7 +237,12 @@ class _Reader:
         except QuantityError as error:
             self._fault(pointer, error.message, error.expected)
             return
-        yield Finding(definition.id, place, value, Origin(pointer, on), written(raw))
+        yield Finding(definition.id, place, value, Origin(pointer, on), written(raw), sure)
+
+    def _sure(self, pointer: str, raw: Any) -> bool:
+        if not isinstance(raw, bool):
+            self._fault(pointer, "neither true nor false", "false for what is only suspected")
+        return raw is not False
 
     def _reference(self, raw: Any) -> str:
         if raw == "" or (isinstance(raw, str) and REFERENCE.fullmatch(raw)):
@@ -289,4 +295,7 @@ def write_findings(findings: Findings, vocabulary: Vocabulary) -> dict[str, Any]
 
 def _write_value(definition: Definition, record: Finding) -> Any:
     value = int(record.value) if definition.kind == "count" else record.shown
-    return {"value": value, "on": record.origin.on} if record.origin.on else value
+    more = {"on": record.origin.on} if record.origin.on else {}
+    if not record.sure:
+        return {"value": value, **more, "sure": False}
+    return {"value": value, **more} if more else value

@@ -6,19 +6,16 @@ comes out has passed its schemas, and every id, unit and value in it exists.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
-import jsonschema
-from jsonschema.protocols import Validator
-
-from plafond.errors import Issue, KnowledgeError, PlafondError
-from plafond.quantities import UNITS
+from plafond.errors import Issue, KnowledgeError
+from plafond.rulebook.building import Build, validator
 from plafond.rulebook.conditions import Condition, Is, Parameter, clauses, read_condition
+from plafond.rulebook.definitions import check_wordings, modifiers_in, vocabulary_of
 from plafond.rulebook.rules import (
     Case,
     Complaint,
@@ -34,10 +31,9 @@ from plafond.rulebook.schema import (
     rule_schema,
     rulebook_schema,
     source_schema,
-    vocabulary_schema,
 )
 from plafond.rulebook.strict_yaml import Source, escape, read_yaml
-from plafond.vocabulary import Computed, Definition, Vocabulary, nearest
+from plafond.vocabulary import Definition, Vocabulary, nearest
 
 T = TypeVar("T")
 
@@ -48,6 +44,7 @@ class Knowledge:
 
     rulebook: list[Source] = field(default_factory=list)
     vocabulary: list[Source] = field(default_factory=list)
+    letters: list[Source] = field(default_factory=list)
     options: list[Source] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
     rules: list[Source] = field(default_factory=list)
@@ -80,6 +77,7 @@ def read_directory(folder: Path) -> tuple[Knowledge, list[Issue]]:
     kinds: list[tuple[list[Source], list[Path]]] = [
         (knowledge.rulebook, [folder / "rulebook.yaml"]),
         (knowledge.vocabulary, sorted(folder.glob("vocabulary/*.yaml"))),
+        (knowledge.letters, sorted(folder.glob("letters/*.yaml"))),
         (knowledge.options, sorted(folder.glob("options/*.yaml"))),
         (knowledge.sources, sorted(folder.glob("sources/*.json"))),
         (knowledge.rules, sorted(folder.glob("rules/**/*.yaml"))),
@@ -106,45 +104,26 @@ def knowledge_of_bundle(bundle: Mapping[str, Any], name: str) -> Knowledge:
 
     def sources(key: str) -> list[Source]:
         return [
-            Source(f"{name}#/{key}/{index}", data, {}) for index, data in enumerate(bundle[key])
+            Source(f"{name}#/{key}/{index}", data, {})
+            for index, data in enumerate(bundle.get(key, ()))
         ]
 
     return Knowledge(
         [Source(name, dict(bundle["rulebook"]), {})],
         sources("vocabulary"),
+        sources("letters"),
         sources("options"),
         [Source(f"{name}#/sources", list(bundle["sources"]), {})],
         sources("rules"),
     )
 
 
-class _Build:
-    """One assembly: the issues found, and the ids known so far."""
-
-    def __init__(self) -> None:
-        self.issues: list[Issue] = []
-
-    def valid(self, source: Source, schema: Validator) -> bool:
-        found = list(schema_issues(source, schema))
-        self.issues += found
-        return not found
-
-    def complain(self, source: Source, pointer: str, message: str, mend: str = "") -> None:
-        self.issues.append(source.issue(pointer, message, mend))
-
-    def attempt(self, source: Source, pointer: str, make: Callable[[], T]) -> T | None:
-        """Make something, turning any error of ours into an issue at this place."""
-        try:
-            return make()
-        except PlafondError as error:
-            self.complain(source, pointer, str(error))
-        return None
-
-
 def assemble(knowledge: Knowledge, digest: str = "") -> tuple[Rulebook | None, list[Issue]]:
     """Make a rulebook of files that were read, with every issue that stands in the way."""
-    build = _Build()
-    vocabulary = _vocabulary(build, knowledge.vocabulary)
+    build = Build()
+    vocabulary = vocabulary_of(build, knowledge.vocabulary)
+    modifiers = modifiers_in(build, knowledge.letters)
+    check_wordings(build, knowledge.vocabulary, vocabulary, modifiers)
     sources = _sources(build, knowledge.sources)
     options = _options(build, knowledge.options, vocabulary, sources)
     rules = _rules(build, knowledge.rules, vocabulary, options, sources)
@@ -170,124 +149,14 @@ def assemble(knowledge: Knowledge, digest: str = "") -> tuple[Rulebook | None, l
             if rule.status == "active"
         },
         digest=digest,
+        modifiers=modifiers,
     )
     _check_whole(build, book, {source.data["id"]: source for source in knowledge.rules})
     failed = any(issue.severity == "error" for issue in build.issues)
     return (None if failed else book), build.issues
 
 
-def validator(schema: Mapping[str, Any]) -> Validator:
-    """Return a validator of one of this project's schemas."""
-    return jsonschema.Draft202012Validator(schema)
-
-
-def schema_issues(source: Source, schema: Validator) -> Iterator[Issue]:
-    """Yield what a schema says against a file, in words, each at its line."""
-    for error in schema.iter_errors(source.data):
-        yield from _say(source, error)
-
-
-def _say(source: Source, error: jsonschema.ValidationError) -> Iterator[Issue]:
-    schema: Any = error.schema
-    instance: Any = error.instance
-    pointer = "".join(f"/{escape(str(part))}" for part in error.absolute_path)
-    match error.validator:
-        case "additionalProperties":
-            known = list(schema.get("properties", {}))
-            for key in sorted(set(instance) - set(known)):
-                close = nearest(key, known)
-                mend = f"did you mean {', '.join(close)}?" if close else ""
-                below = f"{pointer}/{escape(key)}"
-                yield source.issue(below, f"{key!r} is not known here", mend)
-        case "enum":
-            allowed = schema["enum"]
-            close = nearest(str(instance), [str(one) for one in allowed])
-            few = ", ".join(map(str, allowed)) if len(allowed) <= 8 else ", ".join(close)
-            yield source.issue(pointer, f"{instance!r} is not known here", f"one of: {few}")
-        case "anyOf" if error.context:
-            plainest = jsonschema.exceptions.best_match([error])
-            if not isinstance(instance, dict):
-                plainest = error.context[0]
-            if plainest is None or plainest.validator == "anyOf":
-                yield source.issue(pointer, _shorten(error.message))
-            else:
-                yield from _say(source, plainest)
-        case "pattern" if "examples" in schema:
-            mend = f"write it like {schema['examples'][0]}"
-            yield source.issue(pointer, f"{instance!r} does not fit here", mend)
-        case _:
-            yield source.issue(pointer, _shorten(error.message))
-
-
-def _shorten(message: str) -> str:
-    return message if len(message) <= 160 else f"{message[:70]} ... {message[-80:]}"
-
-
-def _vocabulary(build: _Build, files: list[Source]) -> Vocabulary:
-    schema = validator(vocabulary_schema())
-    definitions: dict[str, Definition] = {}
-    for source in files:
-        if not build.valid(source, schema):
-            continue
-        for name, data in source.data["findings"].items():
-            pointer = f"/findings/{name}"
-            if name in definitions:
-                build.complain(source, pointer, f"{name} is already in another group")
-            definition = _definition(build, source, pointer, name, data)
-            if definition is not None:
-                definitions[name] = definition
-    return Vocabulary(definitions)
-
-
-def _definition(
-    build: _Build, source: Source, pointer: str, name: str, data: Mapping[str, Any]
-) -> Definition | None:
-    kind = data["kind"]
-    wanted = {"quantity": ["unit", "range"], "count": ["range"], "choice": ["values"]}
-    missing = [key for key in wanted.get(kind, []) if key not in data]
-    if not data.get("derived") and "question" not in data:
-        missing.append("question")
-    if missing:
-        build.complain(source, pointer, f"{name} is a {kind} and needs {' and '.join(missing)}")
-        return None
-    low, high = _range(build, source, pointer, data)
-    computed = data.get("computed")
-    return Definition(
-        id=name,
-        title=data["title"],
-        kind=kind,
-        sided=data["side"] == "sided",
-        group=source.data["group"],
-        question=data.get("question", ""),
-        values=("present", "absent") if kind == "presence" else tuple(data.get("values", ())),
-        unit=data.get("unit", ""),
-        low=low,
-        high=high,
-        derived=data.get("derived", False),
-        computed=Computed(computed["formula"], tuple(computed["from"])) if computed else None,
-        converts=data.get("converts", ""),
-        phrases=tuple(data.get("phrases", ())),
-        codes={system: tuple(codes) for system, codes in data.get("codes", {}).items()},
-    )
-
-
-def _range(
-    build: _Build, source: Source, pointer: str, data: Mapping[str, Any]
-) -> tuple[Decimal, Decimal]:
-    try:
-        low, high = (Decimal(str(limit)) for limit in data.get("range", (0, 0)))
-        if not (low.is_finite() and high.is_finite()):
-            raise InvalidOperation
-    except ArithmeticError:
-        build.complain(source, f"{pointer}/range", "a range is two numbers")
-        return Decimal(0), Decimal(0)
-    if low > high:
-        build.complain(source, f"{pointer}/range", "the range runs backwards")
-    factor = UNITS[data["unit"]][1] if "unit" in data else Decimal(1)
-    return low * factor, high * factor
-
-
-def _sources(build: _Build, files: list[Source]) -> dict[str, Mapping[str, Any]]:
+def _sources(build: Build, files: list[Source]) -> dict[str, Mapping[str, Any]]:
     schema = validator(source_schema())
     sources: dict[str, Mapping[str, Any]] = {}
     for source in files:
@@ -300,7 +169,7 @@ def _sources(build: _Build, files: list[Source]) -> dict[str, Mapping[str, Any]]
 
 
 def _options(
-    build: _Build,
+    build: Build,
     files: list[Source],
     vocabulary: Vocabulary,
     sources: Mapping[str, Any],
@@ -332,7 +201,7 @@ def _options(
 
 
 def _raises(
-    build: _Build, source: Source, vocabulary: Vocabulary, parameters: Mapping[str, Parameter]
+    build: Build, source: Source, vocabulary: Vocabulary, parameters: Mapping[str, Parameter]
 ) -> tuple[Condition, ...]:
     found = []
     for index, item in enumerate(source.data.get("raised_by", ())):
@@ -343,7 +212,7 @@ def _raises(
 
 
 def _condition(  # noqa: PLR0917 -- one place, one value, one vocabulary
-    build: _Build,
+    build: Build,
     source: Source,
     pointer: str,
     data: Any,
@@ -354,7 +223,7 @@ def _condition(  # noqa: PLR0917 -- one place, one value, one vocabulary
 
 
 def _rules(
-    build: _Build,
+    build: Build,
     files: list[Source],
     vocabulary: Vocabulary,
     options: Mapping[str, Option],
@@ -386,7 +255,7 @@ def _rules(
 
 
 def _unknown_parameters(
-    build: _Build, source: Source, data: Any, parameters: Mapping[str, Parameter]
+    build: Build, source: Source, data: Any, parameters: Mapping[str, Parameter]
 ) -> bool:
     used = {value for pointer, key, value in walk(data) if key == "parameter"}
     for name in sorted(used - set(parameters)):
@@ -442,12 +311,12 @@ def _rule(
     )
 
 
-def _check_path(build: _Build, source: Source, expected: str) -> None:
+def _check_path(build: Build, source: Source, expected: str) -> None:
     if "#" not in source.file and source.file != expected:
         build.complain(source, "/id", f"the id belongs to {expected}", "move the file")
 
 
-def _check_cites(build: _Build, source: Source, data: Any, sources: Mapping[str, Any]) -> None:
+def _check_cites(build: Build, source: Source, data: Any, sources: Mapping[str, Any]) -> None:
     for pointer, key, value in walk(data):
         is_source = key == "id" and pointer.startswith("/sources/")
         if (key == "cites" or is_source) and value not in sources:
@@ -470,7 +339,7 @@ def walk(data: Any, pointer: str = "") -> Iterator[tuple[str, str, Any]]:
             yield from walk(item, f"{pointer}/{index}")
 
 
-def _check_cases(build: _Build, source: Source, vocabulary: Vocabulary) -> None:
+def _check_cases(build: Build, source: Source, vocabulary: Vocabulary) -> None:
     names = [case["name"] for case in source.data["cases"]]
     for index, case in enumerate(source.data["cases"]):
         pointer = f"/cases/{index}"
@@ -482,7 +351,7 @@ def _check_cases(build: _Build, source: Source, vocabulary: Vocabulary) -> None:
 
 
 def _check_given(  # noqa: PLR0917 -- one place, one value, one vocabulary
-    build: _Build, source: Source, pointer: str, vocabulary: Vocabulary, name: str, raw: object
+    build: Build, source: Source, pointer: str, vocabulary: Vocabulary, name: str, raw: object
 ) -> None:
     definition = build.attempt(source, pointer, lambda: vocabulary[name])
     if definition is None:
@@ -493,7 +362,7 @@ def _check_given(  # noqa: PLR0917 -- one place, one value, one vocabulary
     build.attempt(source, pointer, lambda: definition.read(raw))
 
 
-def _head(build: _Build, files: list[Source], vocabulary: Vocabulary) -> Mapping[str, Any]:
+def _head(build: Build, files: list[Source], vocabulary: Vocabulary) -> Mapping[str, Any]:
     if not files:
         build.issues.append(Issue("error", "rulebook.yaml", 1, "the file is missing"))
         return {}
@@ -509,7 +378,7 @@ def _head(build: _Build, files: list[Source], vocabulary: Vocabulary) -> Mapping
     return dict(source.data)
 
 
-def _check_whole(build: _Build, book: Rulebook, files: Mapping[str, Source]) -> None:
+def _check_whole(build: Build, book: Rulebook, files: Mapping[str, Source]) -> None:
     """Check what only the whole rulebook shows: derivations, computed inputs, screens."""
     vocabulary = book.vocabulary
     concluded: dict[str, str] = {}
@@ -533,7 +402,7 @@ def _check_whole(build: _Build, book: Rulebook, files: Mapping[str, Source]) -> 
 
 
 def _check_definition(
-    build: _Build, definition: Definition, vocabulary: Vocabulary, concluded: Mapping[str, str]
+    build: Build, definition: Definition, vocabulary: Vocabulary, concluded: Mapping[str, str]
 ) -> None:
     where = Issue("error", f"vocabulary/{definition.group}.yaml", 1, "")
     problem = ""
@@ -555,7 +424,7 @@ def _derived_is_present(rule: Rule, vocabulary: Vocabulary) -> bool:
     )
 
 
-def _check_cycles(build: _Build, book: Rulebook, files: Mapping[str, Source]) -> None:
+def _check_cycles(build: Build, book: Rulebook, files: Mapping[str, Source]) -> None:
     done: set[str] = set()
 
     def visit(rule: Rule, path: tuple[str, ...]) -> None:

@@ -26,7 +26,16 @@ from plafond.rulebook.loading import (
 from plafond.rulebook.rules import Rulebook
 
 FORMAT = "plafond-release"
-PARTS = {"rulebook": dict, "vocabulary": list, "options": list, "sources": list, "rules": list}
+PARTS = {
+    "rulebook": dict,
+    "vocabulary": list,
+    "letters": list,
+    "options": list,
+    "sources": list,
+    "rules": list,
+}
+#: Parts that releases made before there were any lack.
+LATER = ("letters",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +56,9 @@ def bundle(knowledge: Knowledge) -> dict[str, Any]:
         "rulebook": knowledge.rulebook[0].data,
         "vocabulary": sorted(
             (source.data for source in knowledge.vocabulary), key=lambda data: str(data["group"])
+        ),
+        "letters": sorted(
+            (source.data for source in knowledge.letters), key=lambda data: str(data["group"])
         ),
         "options": _by_id(source.data for source in knowledge.options),
         "sources": _by_id(items),
@@ -106,7 +118,7 @@ def thaw(payload: bytes, name: str) -> Rulebook:
 def _check_shape(data: Mapping[str, Any], name: str) -> None:
     """Refuse a release that lacks a part or holds a rule or an option twice."""
     for part, kind in PARTS.items():
-        if not isinstance(data.get(part), kind):
+        if not isinstance(data.get(part), kind) and (part in data or part not in LATER):
             raise ReleaseError("not a whole release", where=name, expected=f"its {part}")
     for part in ("options", "rules"):
         ids = [str(one["id"]) for one in data[part] if isinstance(one, dict) and "id" in one]

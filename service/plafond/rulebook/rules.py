@@ -16,6 +16,7 @@ import rfc8785
 
 from plafond.errors import NotKnownError
 from plafond.rulebook.conditions import Condition, Parameter, clauses, write_condition
+from plafond.rulebook.letters import Modifier
 from plafond.vocabulary import Vocabulary, nearest
 
 KINDS = ("indication", "contraindication", "caution", "red-flag", "derivation")
@@ -165,6 +166,7 @@ class Rulebook:
     rules: Mapping[str, Rule]
     digest: str
     signed: bool = False
+    modifiers: tuple[Modifier, ...] = ()
 
     def rule(self, name: str) -> Rule:
         """Return a rule; raises NotKnownError with the nearest ids."""

@@ -10,43 +10,28 @@ from typing import Any
 
 from plafond.quantities import SPELLINGS, UNITS
 from plafond.rulebook.conditions import COMPARISONS
+from plafond.rulebook.letters import modifier_schema, wording_schema
 from plafond.rulebook.rules import CONFIDENCES, KINDS, STATUSES, TRAITS, URGENCIES
+from plafond.rulebook.shapes import DIALECT, ID, TEXT, list_schema, object_schema
 from plafond.vocabulary import FORMULAS, Definition, Vocabulary
 from plafond.vocabulary import KINDS as FINDING_KINDS
 
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
-ID = {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$"}
 RULE_ID = {"type": "string", "pattern": r"^[a-z0-9-]+(\.[a-z0-9-]+)+$"}
-TEXT = {"type": "string", "minLength": 3}
 DATE = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
 CONFIDENCE = {"enum": list(CONFIDENCES)}
 ZONES = ("anterior-third", "middle-third", "posterior-third", "lateral", "whole")
 NUMERAL = r"^-?\d{1,9}(\.\d{1,6})?"
 
 
-def _object(properties: dict[str, Any], required: list[str], **more: Any) -> dict[str, Any]:
-    return {
-        "type": "object",
-        "properties": properties,
-        "required": required,
-        "additionalProperties": False,
-        **more,
-    }
-
-
-def _list(items: Any, least: int = 1) -> dict[str, Any]:
-    return {"type": "array", "items": items, "minItems": least, "uniqueItems": True}
-
-
 def vocabulary_schema() -> dict[str, Any]:
     """Return the schema of a vocabulary file."""
-    finding = _object(
+    finding = object_schema(
         {
             "title": TEXT,
             "kind": {"enum": list(FINDING_KINDS)},
             "side": {"enum": ["sided", "person"]},
             "question": TEXT,
-            "values": _list(ID, 2),
+            "values": list_schema(ID, 2),
             "unit": {"enum": list(UNITS)},
             "range": {
                 "type": "array",
@@ -55,13 +40,14 @@ def vocabulary_schema() -> dict[str, Any]:
                 "maxItems": 2,
             },
             "derived": {"const": True},
-            "computed": _object(
-                {"formula": {"enum": list(FORMULAS)}, "from": _list(ID)}, ["formula", "from"]
+            "computed": object_schema(
+                {"formula": {"enum": list(FORMULAS)}, "from": list_schema(ID)}, ["formula", "from"]
             ),
             "converts": {"enum": ["hba1c"]},
-            "phrases": _list({"type": "string", "minLength": 2}),
-            "codes": _object(
-                {system: _list({"type": "string"}) for system in ("icd-10-cm", "loinc")}, []
+            "phrases": list_schema({"type": "string", "minLength": 2}),
+            "letter": wording_schema(),
+            "codes": object_schema(
+                {system: list_schema({"type": "string"}) for system in ("icd-10-cm", "loinc")}, []
             ),
         },
         ["title", "kind", "side"],
@@ -69,7 +55,7 @@ def vocabulary_schema() -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         "title": "A group of findings",
-        **_object(
+        **object_schema(
             {
                 "group": ID,
                 "title": TEXT,
@@ -89,14 +75,14 @@ def _clause_schema(definition: Definition) -> dict[str, Any]:
     words: dict[str, Any] = {"cites": ID}
     if definition.numeric:
         limit = _limit_schema(definition)
-        parameter = _object({"parameter": ID}, ["parameter"])
+        parameter = object_schema({"parameter": ID}, ["parameter"])
         words |= {word: {"anyOf": [limit, parameter]} for word in COMPARISONS}
         words["between"] = {"type": "array", "items": limit, "minItems": 2, "maxItems": 2}
     else:
         words["is"] = {"enum": list(definition.values)}
         if definition.kind == "choice":
-            words["is_one_of"] = _list({"enum": list(definition.values)}, 2)
-    clause = _object(words, [], minProperties=1, maxProperties=2)
+            words["is_one_of"] = list_schema({"enum": list(definition.values)}, 2)
+    clause = object_schema(words, [], minProperties=1, maxProperties=2)
     clause["description"] = definition.question or definition.title
     return clause
 
@@ -119,15 +105,17 @@ def _escape(unit: str) -> str:
 
 
 def _condition_schemas(vocabulary: Vocabulary) -> dict[str, Any]:
-    some = _list({"$ref": "#/$defs/condition"})
+    some = list_schema({"$ref": "#/$defs/condition"})
     properties: dict[str, Any] = {
         "all": some,
         "any": some,
         "not": {"$ref": "#/$defs/condition"},
     }
     properties |= {one.id: _clause_schema(one) for one in vocabulary}
-    group = _object({"at_least": {"type": "integer", "minimum": 1}, "of": some}, ["at_least", "of"])
-    single = _object(properties, [], minProperties=1, maxProperties=1)
+    group = object_schema(
+        {"at_least": {"type": "integer", "minimum": 1}, "of": some}, ["at_least", "of"]
+    )
+    single = object_schema(properties, [], minProperties=1, maxProperties=1)
     bare = {"enum": [one.id for one in vocabulary if one.kind == "presence"]}
     return {
         "condition": {
@@ -141,7 +129,9 @@ def _condition_schemas(vocabulary: Vocabulary) -> dict[str, Any]:
 
 def _target_schema() -> dict[str, Any]:
     return {
-        **_object({"options": _list(ID), "traits": _list({"enum": list(TRAITS)})}, []),
+        **object_schema(
+            {"options": list_schema(ID), "traits": list_schema({"enum": list(TRAITS)})}, []
+        ),
         "minProperties": 1,
         "maxProperties": 1,
     }
@@ -150,23 +140,23 @@ def _target_schema() -> dict[str, Any]:
 def _effect_schemas() -> dict[str, Any]:
     target = _target_schema()
     return {
-        "indication": _object({"supports": ID}, ["supports"]),
-        "contraindication": _object(
+        "indication": object_schema({"supports": ID}, ["supports"]),
+        "contraindication": object_schema(
             {"forbids": target, "strength": {"enum": ["absolute", "relative"]}},
             ["forbids", "strength"],
         ),
-        "caution": _object({"cautions": target, "advice": TEXT}, ["cautions", "advice"]),
-        "red-flag": _object(
+        "caution": object_schema({"cautions": target, "advice": TEXT}, ["cautions", "advice"]),
+        "red-flag": object_schema(
             {"urgency": {"enum": list(URGENCIES)}, "action": TEXT, "holds": target},
             ["urgency", "action"],
         ),
-        "derivation": _object({"concludes": ID}, ["concludes"]),
+        "derivation": object_schema({"concludes": ID}, ["concludes"]),
     }
 
 
 def _rule_properties() -> dict[str, Any]:
-    position = _object({"says": TEXT, "cites": ID, "confidence": CONFIDENCE}, ["says"])
-    parameter = _object(
+    position = object_schema({"says": TEXT, "cites": ID, "confidence": CONFIDENCE}, ["says"])
+    parameter = object_schema(
         {
             "value": {"type": ["string", "integer"]},
             "cites": ID,
@@ -174,7 +164,7 @@ def _rule_properties() -> dict[str, Any]:
         },
         ["value", "confidence"],
     )
-    case = _object(
+    case = object_schema(
         {
             "name": TEXT,
             "given": {"type": "object"},
@@ -191,11 +181,11 @@ def _rule_properties() -> dict[str, Any]:
         "title": TEXT,
         "statement": TEXT,
         "parameters": {"type": "object", "propertyNames": ID, "additionalProperties": parameter},
-        "raised_by": _list({"$ref": "#/$defs/raise"}),
+        "raised_by": list_schema({"$ref": "#/$defs/raise"}),
         "screen": ID,
         "when": {"$ref": "#/$defs/condition"},
         "then": {"type": "object"},
-        "grade": _object(
+        "grade": object_schema(
             {
                 "recommendation": {"enum": ["A", "B", "C", "I"]},
                 "scheme": {"enum": ["wright-2005"]},
@@ -204,15 +194,17 @@ def _rule_properties() -> dict[str, Any]:
             },
             ["recommendation", "scheme", "direction"],
         ),
-        "sources": _list(_object({"id": ID, "supports": TEXT}, ["id", "supports"])),
+        "sources": list_schema(object_schema({"id": ID, "supports": TEXT}, ["id", "supports"])),
         "confidence": CONFIDENCE,
-        "dispute": _object(
-            {"question": TEXT, "positions": _list(position, 2)}, ["question", "positions"]
+        "dispute": object_schema(
+            {"question": TEXT, "positions": list_schema(position, 2)}, ["question", "positions"]
         ),
         "rationale": TEXT,
-        "review": _object({"last": DATE, "next": DATE}, ["last", "next"]),
-        "cases": _list(case, 2),
-        "waivers": _list(_object({"mutant": TEXT, "reason": TEXT}, ["mutant", "reason"])),
+        "review": object_schema({"last": DATE, "next": DATE}, ["last", "next"]),
+        "cases": list_schema(case, 2),
+        "waivers": list_schema(
+            object_schema({"mutant": TEXT, "reason": TEXT}, ["mutant", "reason"])
+        ),
     }
 
 
@@ -231,7 +223,7 @@ def rule_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         "$schema": DIALECT,
         "title": "A rule",
         "$defs": _condition_schemas(vocabulary),
-        **_object(_rule_properties(), required),
+        **object_schema(_rule_properties(), required),
         "allOf": by_kind,
     }
 
@@ -244,7 +236,7 @@ def _also_required(kind: str) -> list[str]:
 def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
     """Return the schema of an option file for this vocabulary."""
     line = {
-        **_object(
+        **object_schema(
             {
                 "says": TEXT,
                 "cites": ID,
@@ -255,29 +247,34 @@ def option_schema(vocabulary: Vocabulary) -> dict[str, Any]:
         ),
         "anyOf": [{"required": ["confidence"]}, {"required": ["basis"]}],
     }
-    card = {part: _list(line) for part in ("position", "portals", "scope", "at_risk", "aftercare")}
+    card = {
+        part: list_schema(line) for part in ("position", "portals", "scope", "at_risk", "aftercare")
+    }
     alternative = {
-        **_object({**line["properties"], "option": ID}, []),
+        **object_schema({**line["properties"], "option": ID}, []),
         "anyOf": [{"required": ["option"]}, {"required": ["says"]}],
     }
     return {
         "$schema": DIALECT,
         "title": "An option",
         "$defs": _condition_schemas(vocabulary),
-        **_object(
+        **object_schema(
             {
                 "id": ID,
                 "title": TEXT,
                 "summary": TEXT,
                 "region": {"enum": ["ankle", "hindfoot", "forefoot", "tendon", "elsewhere"]},
                 "zone": {"enum": list(ZONES)},
-                "traits": _list({"enum": list(TRAITS)}, 0),
-                "raised_by": _list({"$ref": "#/$defs/raise"}),
-                "alternatives": _list(alternative, 0),
-                "approach": _object(dict(card), []),
-                "outcomes": _list(line),
-                "codes": _object(
-                    {system: _list({"type": "string"}) for system in ("icd-10-cm", "icd-10-pcs")},
+                "traits": list_schema({"enum": list(TRAITS)}, 0),
+                "raised_by": list_schema({"$ref": "#/$defs/raise"}),
+                "alternatives": list_schema(alternative, 0),
+                "approach": object_schema(dict(card), []),
+                "outcomes": list_schema(line),
+                "codes": object_schema(
+                    {
+                        system: list_schema({"type": "string"})
+                        for system in ("icd-10-cm", "icd-10-pcs")
+                    },
                     [],
                 ),
             },
@@ -320,18 +317,18 @@ SOURCE_TEXTS = [
 
 def _author() -> dict[str, Any]:
     names = {name: {"type": "string"} for name in ("family", "given", "literal")}
-    return _object(names, [], minProperties=1)
+    return object_schema(names, [], minProperties=1)
 
 
 def _issued() -> dict[str, Any]:
     parts = {"type": "array", "items": {"type": "integer"}, "minItems": 1}
     dates = {"type": "array", "items": parts, "minItems": 1, "maxItems": 1}
-    return _object({"date-parts": dates}, ["date-parts"])
+    return object_schema({"date-parts": dates}, ["date-parts"])
 
 
 def source_schema() -> dict[str, Any]:
     """Return the schema of a sources file: the CSL-JSON items and fields this project uses."""
-    item = _object(
+    item = object_schema(
         {
             "id": ID,
             "type": {"enum": SOURCE_TYPES},
@@ -360,14 +357,16 @@ def rulebook_schema() -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         "title": "The rulebook: version, scope, notice",
-        **_object(
+        **object_schema(
             {
                 "version": {"type": "string", "pattern": r"^\d{4}\.\d+\.\d+$"},
                 "title": TEXT,
                 "covers": TEXT,
-                "scope": _object({"finding": ID, "statement": TEXT}, ["finding", "statement"]),
-                "complaints": _list(
-                    _object({"finding": ID, "ask": _list(ID)}, ["finding", "ask"]), 0
+                "scope": object_schema(
+                    {"finding": ID, "statement": TEXT}, ["finding", "statement"]
+                ),
+                "complaints": list_schema(
+                    object_schema({"finding": ID, "ask": list_schema(ID)}, ["finding", "ask"]), 0
                 ),
                 "notice": TEXT,
             },
@@ -380,6 +379,7 @@ def schemas(vocabulary: Vocabulary) -> dict[str, dict[str, Any]]:
     """Return every schema by the stem of its file in `knowledge/schema/`."""
     return {
         "vocabulary": vocabulary_schema(),
+        "letters": modifier_schema(),
         "option": option_schema(vocabulary),
         "rule": rule_schema(vocabulary),
         "sources": source_schema(),

@@ -60,6 +60,12 @@ def schemas(vocabulary: Vocabulary) -> dict[str, Schema]:
     return {**_documents(vocabulary), **_answers(), **_lists(), **_PROBLEMS}
 
 
+#: Of what is only suspected: it may raise a red flag or an option, and settles nothing.
+_SURE = {
+    "type": "boolean",
+    "description": "false for what is only suspected: it may raise something, and settles nothing",
+}
+
 # -- documents ----------------------------------------------------------------------------
 
 
@@ -113,13 +119,13 @@ def _claim_name(definition: Definition) -> str:
 
 
 def _claim(definition: Definition) -> Schema:
-    """Return one claim: a value, or a value and the date it speaks of."""
+    """Return one claim: a value, or a value, the date it speaks of, and whether it is sure."""
     value = _value(definition)
     dated = {
         "type": "object",
         "additionalProperties": False,
         "required": ["value"],
-        "properties": {"value": value, "on": ref("Date")},
+        "properties": {"value": value, "on": ref("Date"), "sure": _SURE},
     }
     return {"anyOf": [value, dated, *(_measured(definition, unit) for unit in definition.units)]}
 
@@ -145,6 +151,7 @@ def _measured(definition: Definition, unit: str) -> Schema:
             "value": {"type": "number", "minimum": float(low), "maximum": float(high)},
             "unit": {"type": "string", "enum": _spellings(unit)},
             "on": ref("Date"),
+            "sure": _SURE,
         },
     }
 

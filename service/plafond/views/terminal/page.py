@@ -30,6 +30,7 @@ from plafond.views.terminal.wording import (
     alternative_in_words,
     conflict_in_words,
     counts_of_side,
+    doubted,
     grade_in_words,
     grounds,
     joined,
@@ -110,7 +111,7 @@ class _Page:
 
     def _understood(self) -> list[str]:
         return [
-            f"{side}: {self.title(name)} {spoken(record['value'])}"
+            f"{side}: {self.title(name)} {doubted(record)}"
             + (f" on {record['on']}" if "on" in record else "")
             + (f" ({record['how']})" if "how" in record else "")
             for side, found in self.assessment.understood.items()

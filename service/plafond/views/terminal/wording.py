@@ -159,10 +159,15 @@ def alternative_in_words(line: Mapping[str, Any], marks: str) -> str:
     return f"{said} {marks}".strip()
 
 
+def doubted(line: Mapping[str, Any]) -> str:
+    """Return a recorded value in words, with a question mark where it is only suspected."""
+    return spoken(line["value"]) + ("" if line.get("sure", True) else "?")
+
+
 def conflict_in_words(conflict: Mapping[str, Any]) -> str:
     """Return what two records of one finding say against each other, with both origins."""
     claims = [
-        f"{spoken(one['value'])} ({one['origin']}{', ' + one['on'] if one['on'] else ''})"
+        f"{doubted(one)} ({one['origin']}{', ' + one['on'] if one['on'] else ''})"
         for one in conflict["records"]
     ]
     return f"{conflict['title']} is {' and '.join(claims)}; counted as unknown until settled."
