@@ -75,7 +75,7 @@ NOT_MEASURES = [
     "Prednisolone 20 mg for 5 days.",
     "BP 120/80.",
     "Pain score 7/10.",
-    "Works 24/7.",
+    "Physio 24/7.",
     "Seen on 03/12/2025.",
     "Telephone 01632 960123.",
 ]

@@ -47,6 +47,11 @@ TABLE = [
     # never through a comma list
     ("Foot ulcer, left leg cellulitis. The right ankle is stiff.",
      {"ulcer present", "cellulitis left present", "stiffness right present"}),
+    ("Left leg cellulitis, foot ulcer. The right ankle is stiff.",
+     {"cellulitis left present", "ulcer present", "stiffness right present"}),
+    ("A foot ulcer and left leg cellulitis. The right ankle is stiff.",
+     {"ulcer present", "cellulitis left present", "stiffness right present"}),
+    ("No ankle pain on R. Redness.", {"pain right absent", "redness right present"}),
     # a side's name that is none
     ("She left the ward. Right handed. Ankle pain.", {"pain present"}),
     ("He was left with ankle pain.", {"pain present"}),

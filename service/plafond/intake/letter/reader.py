@@ -7,6 +7,7 @@ answer or number, its side -> mentions -> facts. Takes text and a lexicon; knows
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -101,6 +102,10 @@ class _Said:
     match: str
 
 
+#: How much oftener than the other a letter names the side it is about.
+MOSTLY = 2
+
+
 class _Reading:
     """One reading of one letter."""
 
@@ -111,7 +116,7 @@ class _Reading:
         self.low = self.layout.low
         self.written = written or first_date(self.low, 0, min(len(self.low), 600))
         self.unread: list[Unread] = []
-        self.named: set[str] = set()
+        self.named: Counter[str] = Counter()
 
     def letter(self) -> Letter:
         """Return what the letter says."""
@@ -129,7 +134,7 @@ class _Reading:
             mentions += self._sentence(sentence, within, context)
         for cell in self.layout.cells:
             mentions += self._cell(cell)
-        single = next(iter(self.named)) if len(self.named) == 1 else ""
+        single = self._subject()
         mentions.sort(key=lambda one: (one.start, one.end, one.finding, one.side))
         final = resided(tuple(dict.fromkeys(mentions)), single)
         sections = tuple(
@@ -144,6 +149,13 @@ class _Reading:
             self.written.isoformat() if self.written else "",
             self.lexicon.vocabulary,
         )
+
+    def _subject(self) -> str:
+        """Return the side the letter is about: the only one, or the first and by far the commonest."""
+        if not self.named:
+            return ""
+        first = next(iter(self.named))
+        return first if self.named[first] >= MOSTLY * self.named[opposite(first)] else ""
 
     # -- a sentence -----------------------------------------------------------------
 
@@ -216,14 +228,14 @@ class _Reading:
             return
         headed = sentence.block.side
         if headed and not dismissed(self.low, sentence.start, sentence.end):
-            self.named |= {"left", "right"} if headed == "both" else {headed}
+            self.named.update(("left", "right") if headed == "both" else (headed,))
         for _, end, says in words.sides:
             if says == "both":
-                self.named |= {"left", "right"}
+                self.named.update(("left", "right"))
             elif says != "other" and not (
                 context.elsewhere(end, words.parts) or dismissed(self.low, end, sentence.end)
             ):
-                self.named.add(says)
+                self.named[says] += 1
 
     def _years(self, words: Words, scopes: dict[tuple[int, int], Scope]) -> None:
         """Put into the past what a year of its own clause says is long over."""
@@ -386,7 +398,7 @@ class _Reading:
 
     def _cell(self, cell: Cell) -> Iterator[Mention]:
         """Yield what one cell of a left and right table says of what its row names."""
-        self.named.add(cell.side)
+        self.named[cell.side] += 1
         label = self.low[cell.label[0] : cell.label[1]]
         body = self.low[cell.start : cell.end].strip()
         if not body or body in ("-", "n/a", "not tested"):
