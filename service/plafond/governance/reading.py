@@ -216,6 +216,13 @@ def _attribute(fact: Fact, vocabulary: Vocabulary) -> str:
 NEGATIVE = ("absent", "negative", "none", "normal")
 
 
+def _denied(fact: Fact, denied: set[tuple[str, str]]) -> bool:
+    """Say whether a letter denies a finding on that side, or on any where the side was not read."""
+    if fact.side == "unspecified":
+        return any(finding == fact.finding for finding, _ in denied)
+    return (fact.finding, fact.side) in denied
+
+
 def _count_unsafe(
     told: Evaluation, letter: str, wanted: frozenset[Fact], found: frozenset[Fact]
 ) -> None:
@@ -224,7 +231,7 @@ def _count_unsafe(
     told.false_absents += [
         f"{letter}: {one.finding} ({one.side})"
         for one in sorted(found, key=str)
-        if one.value in NEGATIVE and (one.finding, one.side) not in denied
+        if one.value in NEGATIVE and not _denied(one, denied)
     ]
     sides: dict[tuple[str, Value | None], set[str]] = {}
     for one in wanted:
