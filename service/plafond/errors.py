@@ -8,6 +8,7 @@
       DocumentError            what came in cannot be read (carries every fault)
         DocumentSyntaxError    it is not JSON at all, or not safely so
         DocumentTooLargeError  it is larger than anything one patient needs
+        LetterError            no text can be taken out of a letter
       NotKnownError            nothing goes by that id (carries the nearest known ones)
       ArchiveError             the archive cannot keep or give back an assessment
       ReplayError              a kept document cannot be read under another release
@@ -123,6 +124,10 @@ class DocumentSyntaxError(DocumentError):
 
 class DocumentTooLargeError(DocumentError):
     """The document is larger than anything one patient needs."""
+
+
+class LetterError(DocumentError):
+    """No text can be taken out of a letter: a scan, a locked or damaged file, another kind."""
 
 
 class NotKnownError(PlafondError):

@@ -35,7 +35,7 @@ def patients(vocabulary: Any, count: int) -> Iterator[bytes]:
     chance = random.Random(20261125)
     recordable = [one for one in vocabulary if not one.derived]
     for number in range(count):
-        document = patient(chance, recordable, density=(number / (count - 1)) ** 2)
+        document = patient(chance, recordable, density=(number / (count - 1)) ** 4)
         document["reference"] = f"random-{number}"
         yield json.dumps(document).encode()
 

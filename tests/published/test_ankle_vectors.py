@@ -71,7 +71,8 @@ LATENT = {
     "syndesmosis-widening": "absent",
 }  # fmt: skip
 INFLAMED = {
-    "ankle-synovitis": "present", "inflammatory-arthritis": "present", "ankle-swelling": "present",
+    "ankle-synovitis": "present", "ankle-synovitis-cause": "inflammatory",
+    "ankle-pain": "present", "ankle-swelling": "present",
     "synovitis-drug-treatment-duration": "6 mo", "larsen-grade": 2,
 }  # fmt: skip
 STIFF = {
@@ -241,9 +242,10 @@ VECTORS = [
            differs="I and not C: the published grade (Glazebrook 2009) is kept; that two series "
                    "since then would bear a C is said in a note"),
     Vector("G01 Larsen 4", SYNOVECTOMY,
-           INFLAMED | {"larsen-grade": 4, "ankle-synovitis-cause": "inflammatory"}, "set-aside"),
+           INFLAMED | {"larsen-grade": 4}, "set-aside"),
     Vector("G01 Larsen 4, whether rheumatoid disease is the cause not said", SYNOVECTOMY,
-           INFLAMED | {"larsen-grade": 4}, "undetermined", asked=("ankle-synovitis-cause",),
+           without(INFLAMED, "ankle-synovitis-cause") | {"inflammatory-arthritis": "present",
+           "larsen-grade": 4}, "undetermined", asked=("ankle-synovitis-cause",),
            warned=("ankle.synovitis.synovectomy.larsen-four-or-five",)),
     Vector("I01 stiff and sore after a fracture was fixed, 6 months of therapy, no block", RELEASE,
            STIFF, grade="C"),

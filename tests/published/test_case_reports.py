@@ -34,7 +34,7 @@ DANGERS = {
     "achilles_chronic_neglected_rupture": "red-flags.achilles-rupture.neglected",
     "achilles_chronic_rupture_endoscopic_fhl": "red-flags.achilles-rupture.neglected",
     "anterior_and_posterior_impingement_complication_dvt": "red-flags.clot.leg",
-    "arthroscopy_assisted_ankle_fracture_tendon_entrapment": "red-flags.fracture.open-or-deformed",
+    "arthroscopy_assisted_ankle_fracture_tendon_entrapment": "red-flags.fracture.deformed",
     "arthroscopy_assisted_ankle_fracture_tendon_entrapment_late_fusion": "red-flags.fracture.",
     "arthroscopy_assisted_talus_fracture": "red-flags.fracture.",
     "complication_fatal_pe_after_ankle_fixation": "red-flags.clot.lung",

@@ -4,7 +4,8 @@ Sources. At least 4 weeks in any joint: an editorial of 2024, seen; knee figures
 infection 4.56 times as often within 1 month, 2.42 times at 4 to 8 weeks. Twelve weeks: carried over
 from ankle replacement (ICM 2018), a judgement; no interval measured in the ankle was found. S-01:
 fact sheet on red flags, part 4.8. The sheet called less than 4 weeks absolute; its corrections say
-"defer", so the rule is relative: the option stays indicated and carries the reason to wait.
+"defer", so the rule is relative: the option stays indicated and carries the reason to wait. From 4
+to 8 weeks the corrections say relative, on knee data; from 8 to 12 a caution.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ import pytest
 
 OPTION = "ankle-bony-impingement-resection"
 DEFER = "general.steroid-injection.under-four-weeks"
-CAUTION = "general.steroid-injection.four-to-twelve-weeks"
+WEIGHS = "general.steroid-injection.four-to-eight-weeks"
+CAUTION = "general.steroid-injection.eight-to-twelve-weeks"
 READY = {
     "anterior-ankle-pain": "present",
     "anterior-palpation-pain": "present",
@@ -26,8 +28,9 @@ INJECTED = {"joint-steroid-injection": "present"}
 ROWS = [
     ("S-01: 3 weeks", "3 wk", {DEFER}),
     ("arthro-2024: 27 days", "27 d", {DEFER}),
-    ("arthro-2024: exactly 4 weeks", "4 wk", {CAUTION}),
-    ("kssta-2022: 29 days", "29 d", {CAUTION}),
+    ("arthro-2024: exactly 4 weeks", "4 wk", {WEIGHS}),
+    ("kssta-2022: 29 days", "29 d", {WEIGHS}),
+    ("kssta-2022: 55 days", "55 d", {WEIGHS}),
     ("kssta-2022: 8 weeks", "8 wk", {CAUTION}),
     ("S-01: 10 weeks", "10 wk", {CAUTION}),
     ("judgement: 83 days", "83 d", {CAUTION}),

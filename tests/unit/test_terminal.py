@@ -247,7 +247,7 @@ def test_the_why_names_the_values_that_suffice(printed):
 
 
 def test_what_would_settle_an_open_option_is_short_unless_all_is_asked(answer_to, printed):
-    document = DOCUMENTS["both sides"]
+    document = {"left": {"peroneal-tendon-pain": "present"}}
     options = [one for side in answer_to(document).sides.values() for one in side.options]
     longest = max(len(one.settles) for one in options)
     assert longest > 3
@@ -362,9 +362,37 @@ def test_what_was_not_screened_is_one_line_and_not_said_twice(answer_to, printed
     sides = answer_to(document).sides
     assert sides["left"].not_screened == sides["right"].not_screened
     text = flat(printed(document))
-    titles = "; ".join(rulebook.vocabulary[name].title for name in sides["left"].not_screened)
-    assert text.count(f"Not screened (nothing recorded): {titles}.") == 1
+    titles = [rulebook.vocabulary[name].title for name in sides["left"].not_screened]
+    urgent = f"{'; '.join(titles[:8])}; and {len(titles) - 8} less urgent (--full)."
+    assert text.count(f"Not screened (nothing recorded): {urgent}") == 1
     assert text.count("Not screened (nothing recorded): the same as above.") == 1
+    whole = flat(printed(document, full=True))
+    assert whole.count(f"Not screened (nothing recorded): {'; '.join(titles)}.") == 1
+
+
+def test_what_holds_for_every_operation_is_counted_and_what_is_its_own_is_named(printed):
+    document = {
+        "person": {"age": "31 a"},
+        "left": {
+            "anterior-ankle-pain": "present",
+            "anterior-palpation-pain": "present",
+            "anterior-spur": "present",
+            "ankle-joint-space": "normal",
+            "non-operative-treatment-duration": "6 mo",
+        },
+    }
+    assert re.search(
+        r"Also ask Spur removal in .*; and \d+ points of a general kind \(--full\)",
+        flat(printed(document)),
+    )
+    assert "Pregnancy" not in printed(document)
+    assert "Pregnancy" in printed(document, full=True)
+
+
+def test_a_danger_is_ruled_out_by_what_is_told_of_the_foot_not_by_age_alone(printed):
+    assert "Ruled out" not in printed({"person": {"age": "51 a"}, "left": {"heel-pain": "present"}})
+    told = printed({"person": {"age": "51 a"}, "left": {"growing-lump": "absent"}})
+    assert "Ruled out by what is recorded: " in flat(told)
 
 
 def test_a_side_that_was_not_said_is_asked(printed):

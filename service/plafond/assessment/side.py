@@ -129,8 +129,21 @@ class Side:
         return [name for name in dict.fromkeys(screens) if not self.known.claims(name)]
 
     def _ruled_out(self) -> list[str]:
-        """Return the red flags that what is recorded rules out."""
-        return [rule.id for rule in self._by_urgency() if self.truths[rule.id] is Truth.NOT_MET]
+        """Return the red flags that what is recorded of this side rules out, or points to.
+
+        One that the patient's age or another disease alone rules out is no news of the foot.
+        """
+        return [
+            rule.id
+            for rule in self._by_urgency()
+            if self.truths[rule.id] is Truth.NOT_MET
+            and (self._raised(rule.raised_by) or self._told_of(rule))
+        ]
+
+    def _told_of(self, rule: Rule) -> bool:
+        vocabulary = self.rulebook.vocabulary
+        names = (*self._in_order([rule]), rule.screen)
+        return any(vocabulary[name].sided and self.known.claims(name) for name in names)
 
     # -- options --------------------------------------------------------------------
 

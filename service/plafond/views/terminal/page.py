@@ -17,7 +17,15 @@ from rich.console import Group, RenderableType
 from rich.rule import Rule as Line
 from rich.text import Text
 
-from plafond.assessment import Assessment, OptionAnswer, RedFlag, SetAside, SideAnswer, Verdict
+from plafond.assessment import (
+    Assessment,
+    Check,
+    OptionAnswer,
+    RedFlag,
+    SetAside,
+    SideAnswer,
+    Verdict,
+)
 from plafond.rulebook import Rulebook
 from plafond.views.terminal.citations import Numbered
 from plafond.views.terminal.layout import Row, heading, indented, points, table
@@ -42,6 +50,8 @@ from plafond.views.terminal.wording import (
 
 MOST_SETS = 3
 MOST_ASKS = 8
+MOST_UNSCREENED = 8
+MOST_OWN = 6
 GRAVE = ("red-flag", "absolute", "scope")
 STYLES = {
     "act-now": "bold red",
@@ -153,12 +163,18 @@ class _Page:
         return self.sources.cite([line["cites"]]) if "cites" in line else ""
 
     def not_screened(self, findings: Sequence[str]) -> Iterator[RenderableType]:
-        """Yield one line of what nobody recorded; a second side that lacks the same says so."""
+        """Yield what nobody recorded of dangers, the most urgent by name and the rest by number.
+
+        A second side that lacks the same says so.
+        """
         if findings and findings == self._not_screened:
             yield Text("Not screened (nothing recorded): the same as above.")
         elif findings:
-            titles = "; ".join(self.title(name) for name in findings)
-            yield Text(f"Not screened (nothing recorded): {titles}.")
+            most = len(findings) if self.full else MOST_UNSCREENED
+            titles = "; ".join(self.title(name) for name in findings[:most])
+            left = len(findings) - most
+            more = f"; and {left} less urgent (--full)" if left > 0 else ""
+            yield Text(f"Not screened (nothing recorded): {titles}{more}.")
         self._not_screened = findings
 
     def sets(self, settles: Sequence[Sequence[str]]) -> str:
@@ -322,8 +338,16 @@ class _Side:
             yield "Also ask", points([f"{one.title}: {one.question}" for one in others], indent=0)
         elif option.standing == "indicated":
             screened = [one for one in others if one.finding not in self.side.not_screened]
+            own = list(dict.fromkeys(one.title for one in screened if self._own(option, one)))
+            left = len({one.title for one in screened}) - len(own[:MOST_OWN])
+            shown = "; ".join(own[:MOST_OWN])
+            more = f"{'; and ' if shown else ''}{left} points of a general kind (--full)"
             if screened:
-                yield "Also ask", Text("; ".join(dict.fromkeys(one.title for one in screened)))
+                yield "Also ask", Text(shown + (more if left else ""))
+
+    def _own(self, option: OptionAnswer, check: Check) -> bool:
+        """Say whether a check comes from a rule that names this option, not all of its kind."""
+        return option.option in self.whole.rulebook.rules[check.rule].effect.target.options
 
     def _card(self, approach: Mapping[str, Any]) -> Iterator[Row]:
         for part, label in CARD.items():
