@@ -146,12 +146,9 @@ class Sides:
                 return None  # the side of the next number
             if not _LINK.fullmatch(between) or _WORSE.search(between):
                 return self._only(says) if _WORSE.search(between) else None
-            others = [one for one in targets if target.end <= one.start < start]
             prepositional = re.search(
                 r"\b(?:of|in|on|at|over|to|around|affecting|involving|about)\b", between
             )
-            if others and not prepositional and re.search(r"\b(?:and|or)\b|[/&]", between):
-                return None
             follows = [one for one in targets if one.start >= end]
             adjective = follows and not re.search(
                 r"[,;.]|\band\b", self.low[end : follows[0].start]
