@@ -151,7 +151,7 @@ class _Reading:
         )
 
     def _subject(self) -> str:
-        """Return the side the letter is about: the only one, or the first and by far the commonest."""
+        """Return the side a letter is about: the only one, or the first and by far commonest."""
         if not self.named:
             return ""
         first = next(iter(self.named))
@@ -200,7 +200,8 @@ class _Reading:
                 word for word in hit.words if counts(word, hit, sentence, context, self.layout)
             )
             if kept:
-                named.append(replace(hit, words=kept))
+                whole = len(kept) == len(hit.words)
+                named.append(hit if whole else replace(hit, words=kept))
         words.targets = [
             hit
             for hit in longest(hit for hit in named if not all(w.label for w in hit.words))
