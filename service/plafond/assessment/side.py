@@ -129,7 +129,7 @@ class Side:
         return [name for name in dict.fromkeys(screens) if not self.known.claims(name)]
 
     def _ruled_out(self) -> list[str]:
-        """Return the red flags that what is recorded of this side rules out, or points to.
+        """Return the red flags that the record rules out, where it tells anything of them.
 
         One that the patient's age or another disease alone rules out is no news of the foot.
         """

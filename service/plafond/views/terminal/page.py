@@ -49,7 +49,6 @@ from plafond.views.terminal.wording import (
 
 MOST_SETS = 3
 MOST_ASKS = 8
-MOST_UNSCREENED = 8
 MOST_OWN = 6
 GRAVE = ("red-flag", "absolute", "scope")
 STYLES = {
@@ -162,18 +161,15 @@ class _Page:
         return self.sources.cite([line["cites"]]) if "cites" in line else ""
 
     def not_screened(self, findings: Sequence[str]) -> Iterator[RenderableType]:
-        """Yield what nobody recorded of dangers, the most urgent by name and the rest by number.
+        """Yield every danger nobody asked about, the urgent first; none is left to a number.
 
         A second side that lacks the same says so.
         """
         if findings and findings == self._not_screened:
             yield Text("Not screened (nothing recorded): the same as above.")
         elif findings:
-            most = len(findings) if self.full else MOST_UNSCREENED
-            titles = "; ".join(self.title(name) for name in findings[:most])
-            left = len(findings) - most
-            more = f"; and {left} less urgent (--full)" if left > 0 else ""
-            yield Text(f"Not screened (nothing recorded): {titles}{more}.")
+            titles = "; ".join(self.title(name) for name in findings)
+            yield Text(f"Not screened (nothing recorded): {titles}.")
         self._not_screened = findings
 
     def sets(self, settles: Sequence[Sequence[str]]) -> str:
@@ -340,7 +336,7 @@ class _Side:
             own = list(dict.fromkeys(one.title for one in screened if self._own(option, one)))
             left = len({one.title for one in screened}) - len(own[:MOST_OWN])
             shown = "; ".join(own[:MOST_OWN])
-            more = f"{'; and ' if shown else ''}{left} points of a general kind (--full)"
+            more = f"{'; and ' if shown else ''}{left} more, most of them general (--full)"
             if screened:
                 yield "Also ask", Text(shown + (more if left else ""))
 
